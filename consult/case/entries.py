@@ -33,7 +33,7 @@ class Proposed(Struct, frozen=True, kw_only=True):
 
 
 class CheckEntry(Proposed, frozen=True, kw_only=True):
-    """What is only asked about; ``new_rate`` of what runs, no second one; with steps, or the ``order`` it is given by."""
+    """What is only asked about; ``new_rate`` of what runs, no second one; with steps, or an ``order`` to give it by."""
 
     new_rate: bool = False
     order: UUID | None = None

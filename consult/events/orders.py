@@ -94,6 +94,15 @@ class OrderSetBack(Event, frozen=True, kw_only=True):
     became: Order
 
 
+class OrderRestated(Event, frozen=True, kw_only=True):
+    """An order comes to another volume or rate by another weight; a request is checked anew for what became known."""
+
+    kind = "order.restated"
+    order: Id
+    shown: str
+    became: Order
+
+
 class OrderEnded(Event, frozen=True, kw_only=True):
     """An order came to its end: given, withdrawn, not given, expired or voided, and why."""
 

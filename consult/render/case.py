@@ -12,7 +12,7 @@ from consult.render.card import card_view
 from consult.render.in_hand import in_hand
 from consult.render.journal import timeline
 from consult.render.orders import finding
-from consult.render.running import running, runs_now
+from consult.render.running import running, runs_now, with_rate
 from consult.render.words import CODE_STATUS, NAMES, PROCEDURES, allergies_text, listed, mark_told, plain, value_text
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
@@ -37,7 +37,7 @@ def case_view(
         "ranges": [{"key": key, "name": name, "current": key == window} for key, (name, _) in RANGES.items()],
         "rows": rows(card),
         "lanes": LANED,
-        "doses": treatments.doses(card),
+        "doses": _given(card),
         "every_due": treatments.due(card, most=20),
         "overdue_besides": treatments.overdue_besides(card),
         "fluids": treatments.fluids(card),
@@ -47,6 +47,12 @@ def case_view(
         "timeline": timeline(entries),
         "open": card["state"] == "open",
     }
+
+
+def _given(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Everything given; of what runs also what its rate is for the weight on record by now."""
+    by_now = {dose["id"]: dose["set_for"] for dose in with_rate(card)}
+    return [{**dose, "set_for": by_now.get(dose["id"], "")} for dose in treatments.doses(card)]
 
 
 def facts(card: Mapping[str, Any]) -> list[dict[str, str]]:

@@ -264,10 +264,8 @@ WORDS: dict[str, Callable[[Data], tuple[str, str]]] = {
     "order.answered": lambda data: (_("Query answered"), f"{data['shown']} · “{data['text']}”"),
     "order.cosigned": lambda data: (_("Co-signed"), f"{data['shown']} · “{data['reason']}”"),
     "order.read_back": _read_back,
-    "order.set_back": lambda data: (
-        _("To be decided again") if data["became"]["state"] == "requested" else _("To be read back again"),
-        f"{data['shown']} · {data['reason']}",
-    ),
+    "order.set_back": lambda data: (_("Order set back"), f"{data['shown']} · {data['reason']}"),
+    "order.restated": _text(_("Order reckoned anew"), "shown"),
     "order.ended": lambda data: (ended_as(data["became"]), str(data.get("reason") or "")),
     "question.asked": lambda data: (questions.lead(data["became"]), questions.asked_text(data["became"])),
     "question.seen": _text(_("Question seen"), ""),

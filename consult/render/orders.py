@@ -13,11 +13,14 @@ from consult.case.order_words import ACTIONS
 from consult.render import running
 from consult.render.order_story import known_since, last_step, open_question, stage, steps, talk, told
 from consult.render.words import plain, value_text
-from dosing.ground.facts import Amount
+from dosing.check.infusion import restated
+from dosing.ground.facts import Amount, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text
 from dosing.ground.titration import Titration
+from dosing.ground.units import WrongUnit
 from dosing.tell import titration
+from dosing.tell.set_for import PUMP
 
 LEADS = {
     "needs_order": ("order", _("Needs your order")),
@@ -109,7 +112,8 @@ def headline(order: Mapping[str, Any]) -> str:
 
 def how(order: Mapping[str, Any]) -> str:
     """Volume or rate that the amount comes to, and a repeat where one is asked."""
-    give = (order.get("check") or {}).get("give") or {}
+    check = order.get("check") or {}
+    give = check.get("give") or {}
     comes_to = str(give.get("shown") or "").partition(" = ")[2]
     again = order.get("repeat") or {}
     every = (
@@ -118,18 +122,20 @@ def how(order: Mapping[str, Any]) -> str:
         else ""
     )
     repeat = _("up to {times} doses{every}", times=again["times"], every=every) if again.get("times") else ""
-    return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat, _steps(order, give)]))
+    return " · ".join(filter(None, [f"= {comes_to}" if comes_to else "", repeat, _steps(order, check)]))
 
 
-def _steps(order: Mapping[str, Any], give: Mapping[str, Any]) -> str:
+def _steps(order: Mapping[str, Any], check: Mapping[str, Any]) -> str:
     """The steps of a titration as the pump shows them: ``steps of 15 mL/h to at most 60 mL/h``."""
-    titrate, rate, dose = order.get("titrate"), give.get("rate"), give.get("dose")
-    if not titrate or not rate or not dose or {titrate["step"]["unit"], titrate["most"]["unit"]} != {dose["unit"]}:
+    titrate, give = order.get("titrate"), check.get("give") or {}
+    if not titrate or not give.get("rate"):
         return ""
-    step, most = (
-        amount_text(Amount(titrate[name]["value"] * rate["value"] / dose["value"], rate["unit"]))
-        for name in ("step", "most")
-    )
+    weight, strength = msgspec.convert((check["weight_used"], give["strength"]), tuple[Weight | None, Amount | None])
+    rates = (Amount(**titrate[name]) for name in ("step", "most"))
+    try:
+        step, most = (amount_text(restated(rate, PUMP, weight, strength)) for rate in rates)
+    except WrongUnit:
+        return ""
     return _("steps of {step} to at most {most}", step=step, most=most)
 
 

@@ -15,6 +15,7 @@ from consult.clock import when
 from consult.render.in_hand import discard_first
 from consult.render.order_story import says
 from consult.render.treatments import goes_on, ordered, outside
+from dosing.check import infusion
 from dosing.ground.facts import Amount, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.text import amount_text, number_text
@@ -48,12 +49,14 @@ def _known(dose: Card) -> list[str]:
 def _rate(dose: Card, weight: Weight | None) -> dict[str, str]:
     rates = [each for each in dose.get("rates") or () if each["amount"]]
     if not rates:
-        return {"pump": "", "pump_beside": "", "set_for": ""}
+        return {"rate": "", "pump": "", "pump_beside": "", "set_for": ""}
     rate, strength = msgspec.convert((rates[-1], dose["concentration"]), tuple[Rate, Amount | None])
     runs = dose["status"] == "running" and set_for.pump(rate, strength)
     pump = amount_text(runs) if runs else ""
     beside = pump if runs != rate.amount else ""
-    return {"pump": pump, "pump_beside": beside, "set_for": set_for.told(rate, strength, weight)}
+    now = infusion.set_for(rate, weight)
+    told = {"rate": amount_text(now) if now else "", "set_for": set_for.told(rate, strength, weight)}
+    return {**told, "pump": pump, "pump_beside": beside}
 
 
 def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
@@ -78,8 +81,8 @@ def restarted(dose: Card) -> bool:
 def runs_now(card: Card) -> dict[str, list[tuple[str | None, str]]]:
     """By treatment what of it runs, what for, and whether by order: ``runs at 0.1 mcg/kg/min, as ordered``."""
     found: dict[str, list[tuple[str | None, str]]] = {}
-    for dose in card.get("running") or ():
-        rate = _(" at {amount}", amount=_text(dose["amount"])) if dose.get("rates") else ""
+    for dose in with_rate(card):
+        rate = _(" at {amount}", amount=dose["rate"]) if dose["rate"] else ""
         how = _("HELD") if dose["status"] == "held" else _("runs{rate}", rate=rate)
         by = ordered(dose) or outside(dose) or (_("started before this crew") if dose.get("prior") else "")
         found.setdefault(dose["treatment"], []).append((dose.get("indication"), ", ".join(filter(None, [how, by]))))

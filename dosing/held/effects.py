@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.dosage import Proposed, proposed
+from dosing.check.infusion import set_for
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose, Facts, Proposal
 from dosing.ground.language import gettext as _
@@ -29,7 +30,7 @@ def effects(proposal: Proposal, rate: Amount | None, facts: Facts, rules: RuleSe
     """Each effect on a line, for a proposal that the rules can make sense of; ``rate`` is the pump's by its check."""
     question = asked_for(bedside(facts, rules, proposal.at), proposal)
     asked = proposed(question, proposal)
-    yield from _rate(question, rate)
+    yield from _rate(question, rate, facts)
     yield from _total(asked)
     yield from _supply(asked, rate, facts)
     yield from _last(question, facts, rules)
@@ -41,11 +42,13 @@ def _running(question: Question) -> Dose | None:
     return next((dose for dose in runs if question.new_rate and dose.goes_on), None)
 
 
-def _rate(question: Question, rate: Amount | None) -> Iterator[str]:
-    """``Pump 30 mL/h, now 0.05 mcg/kg/min``, of what runs; the rate of what begins stands with its dose."""
+def _rate(question: Question, rate: Amount | None, facts: Facts) -> Iterator[str]:
+    """``Pump 30 mL/h, now 0.05 mcg/kg/min``, of what runs, for the weight by now; what begins stands with its dose."""
     known = _running(question)
     if rate is not None and known is not None and known.amount is not None:
-        now = f"{_('held, was ') if known.status == 'held' else ''}{text.amount_text(known.amount)}"
+        set_at = next(each for each in reversed(known.rates) if each.amount is not None)
+        runs = set_for(set_at, facts.patient.weight) or known.amount
+        now = f"{_('held, was ') if known.status == 'held' else ''}{text.amount_text(runs)}"
         yield _("Pump {rate}, now {now}", rate=text.amount_text(rate), now=now)
 
 

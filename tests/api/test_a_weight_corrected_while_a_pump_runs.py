@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from consult.render.orders import how
 from tests.api.story import Story
 from tests.api.test_titration import Stepped, rate
 
@@ -66,3 +67,33 @@ def test_an_order_read_back_to_step_it_up_stands_at_what_the_pump_gives(story: S
         pytest.approx(0.15),
         pytest.approx(22.5),
     )
+
+
+def test_what_is_ordered_is_told_at_the_weight_by_now(story: Story):
+    """Norepinephrine 0.1 mcg/kg/min in steps of 0.05 to 0.3; by arithmetic, for 60 kg and of 16 mcg/mL:
+
+    0.1 x 60 x 60 / 16 = 22.5 mL/h, steps of 11.25 to 67.5. What was set for 80 kg as 0.05 is 4 / 60 = 0.0667 now.
+    """
+    loop = Stepped(story, most=rate(0.3))
+    assert "steps of 15 mL/h to at most 90 mL/h" in how(loop.order)
+    seen = loop.order["check"]["findings"]
+    weighs(story, 60)
+    asked = {"treatment": DRIP, "amount": rate(0.1), "route": "IV", "new_rate": True}
+    said = story.physician.post(
+        f"cases/{story.case}/checks/", asked | {"concentration": {"value": 16, "unit": "mcg/mL"}}
+    )
+
+    assert how(loop.order) == "= 11.3 mL/h of 16 mcg per mL · steps of 11.3 mL/h to at most 67.5 mL/h"
+    assert (loop.order["state"], loop.order["check"]["findings"]) == ("read_back", seen)
+    assert "Pump 22.5 mL/h, now 0.0667 mcg/kg/min" in said.json()["effects"]
+
+
+def test_a_request_is_checked_at_the_weight_by_now(story: Story):
+    """0.1 mcg/kg/min of 16 mcg/mL are 30 mL/h for 80 kg, 22.5 for 60 and 3 for 8."""
+    content = {"treatment": DRIP, "amount": rate(0.1), "route": "IV", "action": "start", "reason": "no response"}
+    content["concentration"] = {"value": 16, "unit": "mcg/mL"}
+    story.posted(f"cases/{story.case}/orders/", {"at": story.time(None), **content})
+    for kg, shown in ((60, "= 22.5 mL/h of 16 mcg per mL"), (8, "= 3 mL/h of 16 mcg per mL")):
+        weighs(story, kg)
+        (order,) = story.card()["orders"]
+        assert (how(order), order["state"]) == (shown, "requested")

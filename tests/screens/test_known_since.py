@@ -79,7 +79,7 @@ class TestAnOrderThatIsBack:
 
     def test_stands_so_on_the_timeline(self, consult, back_with_the_physician):
         lines = journal.timeline(queries.journal(consult.row))
-        assert "To be decided again" in str(lines)
+        assert "Order set back" in str(lines)
         assert KNOWN in str(lines)
 
     def test_decided_again_is_news_to_be_read_back(self, consult, signed_in, back_with_the_physician):

@@ -19,9 +19,9 @@ from consult.case.decide import order_book
 from consult.case.decide.asked import Known, alarm
 from consult.case.dose import from_bag_in_hand, proposal_of
 from consult.case.entries import OrderEntry
-from consult.case.fold.ordered import APPROVED, READ_BACK
+from consult.case.fold.ordered import APPROVED, READ_BACK, REQUESTED
 from consult.clock import utc
-from consult.events import Event
+from consult.events import Event, OrderRestated
 from consult.state.check import Check, Finding, KnownSince
 from consult.state.parts import Author, Given, Order
 from dosing.check.infusion import set_for
@@ -59,23 +59,38 @@ def learned(known: Known, patient: Patient, impression: str, at: datetime) -> Le
 
 
 def about_orders(case: Learned, by: Author) -> list[Event]:
-    """What becomes of the orders that are decided.
+    """What becomes of the orders.
 
     One per kg of which nothing is given is voided by another weight; one that was read back comes to another volume or
-    rate, and is read back anew. What is stepped up already goes on: it runs, and each step is checked.
+    rate, and is read back anew. What is stepped up already goes on: it runs, and each step is checked. What such an
+    order comes to by another weight is told anew; a request is checked anew.
     """
-    happened: list[Event] = []
-    for order in case.known.state.orders:
-        if order.state not in (APPROVED, READ_BACK) or (order.titrate and order.given):
-            continue
-        now, by_weight = _checked(case, order, case.after), case.weighed and _per_kg(order) and not order.given
+    return [event for order in case.known.state.orders if (event := _about_order(case, order, by))]
+
+
+def _about_order(case: Learned, order: Order, by: Author) -> Event | None:
+    now, goes_on = _checked(case, order, case.after), order.titrate and order.given
+    by_weight = case.weighed and _per_kg(order) and not order.given
+    if order.state in (APPROVED, READ_BACK) and not goes_on:
         if by_weight and (now is None or order.state == APPROVED):
-            happened.append(order_book.void(order, case.at, by))
-        elif since := _beyond(case, order, now):
-            happened.append(order_book.decide_again(order, "; ".join(since)[:MOST_TOLD], case.at))
-        elif by_weight:
-            happened.append(order_book.set_back(replace(order, check=now), case.at, case.known.rules))
-    return happened
+            return order_book.void(order, case.at, by)
+        if since := _beyond(case, order, now):
+            return order_book.decide_again(order, "; ".join(since)[:MOST_TOLD], case.at)
+        if by_weight:
+            return order_book.set_back(replace(order, check=now), case.at, case.known.rules)
+    return _restated(order, now)
+
+
+def _restated(order: Order, now: Check | None) -> Event | None:
+    """A request is checked anew; of what is decided the check stays, but for what it comes to by another weight."""
+    then = order.check
+    if now is None or then is None:
+        return None
+    decided = order.state != REQUESTED or order.known_since
+    anew = replace(then, give=now.give, weight_used=now.weight_used) if decided else now
+    if (anew.give, anew.findings) == (then.give, then.findings):
+        return None
+    return OrderRestated(order=order.id, shown=order.shown, became=replace(order, check=anew))
 
 
 def _per_kg(order: Order) -> bool:

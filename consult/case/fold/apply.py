@@ -61,6 +61,7 @@ FOLDS: Mapping[type[Event], Folding] = {
     events.OrderCosigned: Fold(events.OrderCosigned, ordered.stepped),
     events.OrderReadBack: Fold(events.OrderReadBack, ordered.stepped),
     events.OrderSetBack: Fold(events.OrderSetBack, ordered.stepped),
+    events.OrderRestated: Fold(events.OrderRestated, ordered.stepped),
     events.OrderEnded: Fold(events.OrderEnded, ordered.stepped),
     events.OrdersSeen: Fold(events.OrdersSeen, ordered.seen),
     events.QuestionAsked: Fold(events.QuestionAsked, questions.asked),

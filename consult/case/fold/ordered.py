@@ -21,6 +21,7 @@ Stepped = (
     | events.OrderCosigned
     | events.OrderReadBack
     | events.OrderSetBack
+    | events.OrderRestated
     | events.OrderEnded
 )
 
