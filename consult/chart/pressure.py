@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -156,16 +156,17 @@ def spans(course: Course, times: Times, top: float, height: float) -> Iterator[s
     shown = [given for given in course.given if given.until is not None and given.until >= times.start]
     crowded = any(_overlap(a, b) for a, b in pairwise(shown))
     deep = height - 2.5 if crowded else height
+    rows: list[list[tuple[int, float]]] = [[], []]
     for place, given in enumerate(shown):
-        left = times.x(given.at)
-        width = max(times.x(given.until or times.end) - left, deep)
-        y = top + (deep + 1) * (place % 2) if crowded else top
-        yield svg.box(
-            "rx-span rx-running" if given.running else "rx-span", min(left, times.right - width), y, width, deep
-        )
-        yield svg.text(
-            "rx-no", min(left, times.right - width) + width / 2, y + deep / 2 + 3.5, str(given.mark), "middle"
-        )
+        row = place % 2 if crowded else 0
+        width = max(times.x(given.until or times.end) - times.x(given.at), deep)
+        left = min(times.x(given.at), times.right - width)
+        style = "rx-span rx-running" if given.running else "rx-span"
+        yield svg.box(style, left, top + (deep + 1) * row, width, deep)
+        rows[row].append((given.mark, left + width / 2))
+    for row, marks in enumerate(rows):
+        for pin in _joined(sorted(marks, key=lambda mark: mark[1]), 0):
+            yield svg.text("rx-no", pin.middle, top + (deep + 1) * row + deep / 2 + 3.5, pin.text, "middle")
 
 
 def _overlap(first: Given, second: Given) -> bool:
@@ -174,7 +175,7 @@ def _overlap(first: Given, second: Given) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Pin:
-    """Single doses whose marks would lie over each other, as one: their numbers in the list, where each was given."""
+    """Doses whose marks would lie over each other, as one: their numbers in the list, and the place of each."""
 
     marks: tuple[int, ...]
     places: tuple[float, ...]
@@ -194,32 +195,32 @@ class _Pin:
 
     @property
     def half(self) -> float:
-        """Half its width: a disc, wider where its text is."""
-        return max(self.radius, len(self.text) * DIGIT / 2 + 3)
+        """Half its width: a disc, wider where its text is; without a radius the text alone."""
+        return max(self.radius, len(self.text) * DIGIT / 2 + (3 if self.radius else 0))
 
     def covers(self, other: _Pin) -> bool:
         """Whether the two would lie over each other."""
         return abs(self.middle - other.middle) < self.half + other.half
 
     def joined(self, other: _Pin) -> _Pin:
-        return _Pin((*self.marks, *other.marks), (*self.places, *other.places), self.radius)
+        return _Pin(tuple(sorted((*self.marks, *other.marks))), (*self.places, *other.places), self.radius)
 
 
-def _pins(course: Course, times: Times, radius: float) -> list[_Pin]:
-    """The single doses on the axis, oldest first, joined as long as some would lie over each other."""
+def _joined(marks: Iterable[tuple[int, float]], radius: float) -> list[_Pin]:
+    """Marks from left to right, each with its place, joined as long as some would lie over each other."""
     found: list[_Pin] = []
-    for given in course.given:
-        if given.until is None and times.holds(given.at):
-            pin = _Pin((given.mark,), (times.x(given.at),), radius)
-            while found and found[-1].covers(pin):
-                pin = found.pop().joined(pin)
-            found.append(pin)
+    for mark, x in marks:
+        pin = _Pin((mark,), (x,), radius)
+        while found and found[-1].covers(pin):
+            pin = found.pop().joined(pin)
+        found.append(pin)
     return found
 
 
 def pins(course: Course, times: Times, y: float, bottom: float, radius: float) -> Iterator[str]:
     """Single doses as numbered discs with a drop line to `bottom`, those at one time as one; requests as diamonds."""
-    for pin in _pins(course, times, radius):
+    single = [each for each in course.given if each.until is None and times.holds(each.at)]
+    for pin in _joined([(each.mark, times.x(each.at)) for each in single], radius):
         for x in pin.places:
             yield svg.path("rx-drop", f"M{svg.number(x)} {svg.number(y + radius)}V{svg.number(bottom)}")
         x = min(max(pin.middle, times.left + pin.half - radius), times.right - pin.half + radius)

@@ -216,6 +216,19 @@ def test_doses_at_one_time_share_one_mark_with_all_their_numbers(seconds: tuple[
     assert all(x + width <= after for (x, width), (after, _) in pairwise(ends))
 
 
+@pytest.mark.parametrize(
+    ("minutes", "texts"), [((20, 20), ["1", "2"]), ((20, 20, 20), ["1, 3", "2"]), ((20, 20, 8), ["1", "3", "2"])]
+)
+def test_what_runs_from_one_time_on_draws_no_number_over_another(minutes: tuple[int, ...], texts: list[str]):
+    """Two rows of boxes: the first and the third share one, so their numbers stand beside each other."""
+    card = board.kestrel()
+    end = course(card).end
+    begun = [(end - timedelta(minutes=each)).isoformat() for each in minutes]
+    card["doses"] = [{**card["doses"][2], "status": "running", "given_at": each, "ended_at": None} for each in begun]
+
+    assert [mark.text for mark in drawn(case_chart(card, 40)).every("rx-no")] == texts
+
+
 def test_what_runs_reaches_the_end_of_the_axis():
     running = course(board.wren()).given[-1]
 
