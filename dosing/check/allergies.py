@@ -14,6 +14,7 @@ from dosing.rules.rule_set import RuleSet, Treatment
 CLASSES_ELSEWHERE = frozenset(
     table["drug_class"] for table in load("check/allergies").values() if "drug_class" in table
 )  # those of drugs that a rule set may lack
+ELECTROLYTE = "electrolyte"  # its class: what is deadly undiluted
 _APART = re.compile(r"[,;/]| (?:but|except|other than|apart from|besides) ", re.IGNORECASE)
 # "no known allergies", "denies drug allergy", "NKDA"; a bare "no morphine" is no denial: it may be the allergy itself.
 _DENIED = re.compile(

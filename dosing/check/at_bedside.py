@@ -109,6 +109,13 @@ class Bedside:
         of_these = [dose for drug in drugs for dose in self._by_drug.get(drug, ())]
         return sorted(of_these, key=lambda dose: dose.given_at, reverse=True)
 
+    def has_given(self, drug_class: str) -> bool:
+        """Whether anything of a class was given up to this moment, of what is only added up too."""
+        of_class = self.rules.of_class.get(drug_class, frozenset())
+        earlier = (each.treatment for each in self.facts.earlier.given.values())
+        told = any(dose.treatment in of_class or self.class_of(dose) == drug_class for dose in self.doses)
+        return told or not of_class.isdisjoint(earlier)
+
     @once
     def still_running(self) -> tuple[Dose, ...]:
         """What was given and still ran at this moment, or was held, oldest first."""

@@ -19,6 +19,7 @@ from dosing.check import (
     pressure_state,
     titrated,
 )
+from dosing.check.allergies import ELECTROLYTE, class_elsewhere
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import AGAINST, BEYOND, LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
@@ -31,6 +32,7 @@ from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 
 OTHER = "other"
+BY_ORDER_ELSEWHERE = frozenset({*pressure_state.NEED_PRESSURE, "relaxant", ELECTROLYTE})
 _NO_ORDER = {
     "requested": _("the order is requested, not approved"),
     "approved": _("the order has not been read back"),
@@ -135,16 +137,20 @@ def _eased(finding: Finding) -> Finding:
 def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "") -> Check:
     """The check of a drug that the rule set lacks: a caution, nothing to compute, and an order that does not hold.
 
-    A pressor, sedative or opioid that the rule set has by its name, though not as it was given here, lies beyond what
-    it allows without an order.
+    A pressor, sedative or opioid, what paralyzes, a concentrated electrolyte lies beyond what may be given without an
+    order, and what starts by order by the rule set that has it, though not as it was given here.
     """
     source = source_text(rules.findings["not_in_rule_set"])
-    words, level = _("not in the rule set: no limit was checked"), "caution"
+    words, grave = _("not in the rule set: no limit was checked"), class_elsewhere(name, rules) in BY_ORDER_ELSEWHERE
+    if grave:
+        words = _("not in the rule set: no limit was checked; such a drug needs an order")
     if known := named(name, rules):
         words = _("{told}: none of their limits could be checked for what is told here", told=known.told(rules))
-        ordered = order is not None and order.state == "read_back"
-        grave = any(each.drug_class in pressure_state.NEED_PRESSURE for each in known.treatments)
-        level = "needs_order" if grave and not ordered else "caution"
+        grave = any(
+            each.drug_class in pressure_state.NEED_PRESSURE or each.starts_by_order for each in known.treatments
+        )
+    ordered = order is not None and order.state == "read_back"
+    level = "needs_order" if grave and not ordered else "caution"
     found = [Finding("not_in_rule_set", words, source, level=level)]
     if order is not None and order.state != "read_back":
         found = [_no_order(order, rules), *found]

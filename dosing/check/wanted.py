@@ -18,6 +18,8 @@ def meets(bedside: Bedside, wants: Wants) -> bool:
         return bedside.person.impression not in wants.not_impressions
     if wants.not_rhythms or wants.not_lungs:
         return seen(bedside, wants) is None
+    if wants.given:
+        return any(bedside.has_given(drug_class) for drug_class in wants.given)
     if wants.airway:
         return bedside.airway_secured
     return _responds(bedside, wants) if wants.measurement == "gcs" else _in_range(bedside, wants)

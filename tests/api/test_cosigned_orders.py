@@ -165,3 +165,12 @@ def test_an_insulin_bolus_for_poisoning_is_cosigned(story: Story, indication: st
     order = story.posted(f"cases/{story.case}/orders/", entry, story.physician)
 
     assert order["waiting_for"] == waits
+
+
+@pytest.mark.parametrize(("name", "waits"), [("potassium chloride", "cosign"), ("cefazolin", None)])
+def test_a_concentrated_electrolyte_is_cosigned(story: Story, name: str, waits: str | None):
+    """ISMP: high-alert (from memory); no limit of it is checked, so two physicians stand for it (our choice)."""
+    amount = {"value": 10, "unit": "mEq"}
+    entry = {"treatment": "other", "name": name, "amount": amount, "route": "IV", "reason": "as discussed"}
+
+    assert story.posted(f"cases/{story.case}/orders/", entry, story.physician)["waiting_for"] == waits

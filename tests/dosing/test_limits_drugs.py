@@ -215,8 +215,27 @@ def test_volumes_of_the_published_examples():
 def test_limits_of_the_table(treatment, patient, value, unit, verdict):
     stocks = RULES.treatments[treatment].stocks
     stock = stocks[0].amount if stocks else None
+    known = facts(patient, doses=(*facts().doses, given("blood-product", 60, 1, "bag")))
 
-    assert check(treatment, value, unit, facts(patient), stock=stock).verdict == verdict
+    assert check(treatment, value, unit, known, stock=stock).verdict == verdict
+
+
+# Casualty care guidelines: calcium after the first blood (from memory).
+@pytest.mark.parametrize(("treatment", "grams"), [("calcium-chloride", 1), ("calcium-gluconate", 3)])
+@pytest.mark.parametrize(
+    ("before", "indication", "told"),
+    [
+        ((), "blood", True),
+        (("crystalloid-bolus", 250, "mL"), "blood", True),
+        (("blood-product", 1, "bag"), "blood", False),
+        ((), "hyperkalemia", False),
+    ],
+)
+def test_calcium_for_blood_asks_for_blood(treatment, grams, before, indication, told):
+    known = facts(doses=(given(before[0], 20, *before[1:]),) if before else ())
+    found = check(treatment, grams, "g", known, indication=indication).findings
+
+    assert any("no blood on record" in each.text for each in found) == told
 
 
 # ---- with a low pressure

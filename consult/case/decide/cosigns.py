@@ -15,6 +15,7 @@ from consult.case.entries import ReasonEntry
 from consult.case.fold.ordered import APPROVED
 from consult.state.check import Check
 from consult.state.parts import COSIGN, Order
+from dosing.check.allergies import ELECTROLYTE, class_elsewhere
 from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
 
@@ -42,9 +43,11 @@ def require_within(check: Check | None, reason: str | None, *, placed: bool, poi
 
 
 def waiting(order: Order, now: datetime, rules: RuleSet) -> Order:
-    """An order just approved; where it needs a second physician it waits for one."""
+    """An order just approved; where it needs a second physician, as a concentrated electrolyte does, it waits."""
     known = order.treatment in rules.treatments and order.action not in WITHOUT_AMOUNT
     asks = known and rules.treatment(order.treatment, order.indication).cosign is not None
+    if order.name and order.action not in WITHOUT_AMOUNT:
+        asks = class_elsewhere(order.name, rules) == ELECTROLYTE
     if not (asks or order.hard_limit_reason):
         return order
     return replace(order, waiting_for=COSIGN, waiting_since=now)
