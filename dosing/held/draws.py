@@ -20,7 +20,7 @@ from dosing.rules.rule_set import Treatment
 def draw(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> None:
     """Let a dose draw from what it names or hung, else from the newest in hand of its treatment and strength."""
     if dose.rates:
-        _infuse(dose, _chain(dose, treatment, every))
+        _infuse(dose, chain(dose, treatment, every))
         return
     held = source(dose, treatment, every)
     if held is not None and dose.amount is not None:
@@ -109,7 +109,7 @@ def _infused(dose: Dose) -> Fraction | None:
     return Fraction(0) if dose.none_went_in else units.number(units.quantity(dose.infused), "mL")
 
 
-def _chain(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> list[ContainerState]:
+def chain(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> list[ContainerState]:
     """What an infusion runs from, one after the other: its own bag, then those that were mixed for it besides."""
     own = [each for each in every if each.container.id in (dose.container, dose.id)]
     apart = [each for each in every if each not in own and not each.container.hung and _fits(dose, treatment, each)]

@@ -92,6 +92,9 @@ def _supply(asked: Proposed, rate: Amount | None, facts: Facts) -> Iterator[str]
     per_min = units.number(units.quantity(rate), "mL/min") if rate is not None else None
     if not per_min:
         return
+    if not left:
+        yield _("The {form} is empty by its rates: record the one that hangs now", form=words(held.container.form))
+        return
     if left > per_min * minutes(FORESEEN):
         yield _("{told}: lasts more than a day", told=told)
         return
@@ -119,15 +122,16 @@ def _length(length_min: Fraction) -> str:
 
 
 def _in_hand(asked: Proposed, facts: Facts) -> ContainerState | None:
-    """What the dose would be drawn from: the bag of what runs, else the newest in hand of the treatment."""
-    question = asked.question
+    """What the dose would be drawn from: of what runs the bag that is not empty, else the newest of the treatment."""
+    question, at = asked.question, asked.proposal.at
     known = _running(question)
-    own = {known.id, known.container} if known else set()
     every = [each for each in ledger.holdings(facts, question.bedside.rules) if each.container.cylinder is None]
-    named = [each for each in every if each.container.id in own or each.container.id == asked.proposal.container]
-    alike = [each for each in every if each.container.treatment == question.treatment.slug]
-    there = [each for each in alike if each.in_hand(asked.proposal.at)]
-    return next(iter(named or there[::-1]), None)
+    there = [each for each in every if each.in_hand(at)]
+    if known and (line := draws.chain(known, question.treatment, there)):
+        return next((each for each in line if _left(each, at)), line[-1])
+    named = [each for each in every if each.container.id == asked.proposal.container]
+    alike = [each for each in there if each.container.treatment == question.treatment.slug]
+    return next(iter(named or alike[::-1]), None)
 
 
 def _left(held: ContainerState, at: datetime) -> Fraction:

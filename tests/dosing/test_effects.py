@@ -48,6 +48,42 @@ def test_a_new_rate_tells_the_pump_and_how_long_the_bag_lasts(eta: float | None,
     assert lasts == f"245 mL left in the bag: lasts 4 h 5 min, to 14:15 UTC{arrival}"
 
 
+FAST = drip((0, 0.4, "mcg/kg/min"))  # 120 mL/h of 16 mcg/mL at 80 kg
+QUICKER = (Amount(0.6, "mcg/kg/min"), Amount(180, "mL/h"))
+
+
+@pytest.mark.parametrize(
+    ("second", "told"),
+    [
+        pytest.param(
+            [bag(20)],
+            "230 mL left in the bag: lasts 1 h 16 min, to 12:16 UTC",
+            id="the next bag runs since it was empty",
+        ),
+        pytest.param([], "The bag is empty by its rates: record the one that hangs now", id="no other bag is recorded"),
+        pytest.param(
+            [bag(20, strength=Amount(64, "mcg/mL"))],
+            "The bag is empty by its rates: record the one that hangs now",
+            id="the other bag holds another strength",
+        ),
+    ],
+)
+def test_after_the_first_bag_the_next_of_its_strength_is_told(second: list[Any], told: str):
+    """100 mL at 120 mL/h are empty after 50 min; 10 min later the next has 250 - 20 mL: 76 min at 180 mL/h."""
+    known = facts(bag(ml=100, name="drip", hung=True), *second, doses=(FAST,))
+    amount, pump = QUICKER
+
+    assert would(known, 60, amount, pump, concentration=SIXTEEN, new_rate=True)[1] == told
+
+
+def test_while_the_first_bag_is_not_empty_it_is_the_one_that_is_told():
+    known = facts(bag(ml=100, name="drip", hung=True), bag(20), doses=(FAST,))
+    amount, pump = QUICKER
+
+    told = would(known, 30, amount, pump, concentration=SIXTEEN, new_rate=True)[1]
+    assert told == "40 mL left in the bag: lasts 13 min, to 10:43 UTC"
+
+
 def test_of_what_is_held_nothing_runs_meanwhile():
     held = replace(RUNS, status="held", rates=(*RUNS.rates, replace(RUNS.rates[0], at=at(10), amount=None)))
     pump, lasts, _ = would(facts(bag(), doses=(held,)), 40, FASTER, SIXTY, concentration=SIXTEEN, new_rate=True)
