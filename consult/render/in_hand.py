@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from consult import zone
 from consult.clock import when
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
@@ -65,6 +66,13 @@ def ready(line: Line, now: datetime) -> bool:
     return line["form"] == "syringe" and line["left"]["value"] > 0 and in_time
 
 
+def empty_text(line: Line) -> str:
+    """Since when what runs from it has found it empty, to stand there from that time on."""
+    if not line["lasts_to"] or not line["rate"]:
+        return ""
+    return _("empty since {time}, by its rate", time=zone.clock(when(line["lasts_to"])))
+
+
 def by_text(line: Line) -> str:
     """Who mixed it and who checked that; a check that is missing, or by the same person, is said for what was mixed."""
     by = _("by {mixed_by}", mixed_by=line["mixed_by"]) if line["mixed_by"] else ""
@@ -89,4 +97,4 @@ def _amount(amount: Mapping[str, Any]) -> str:
     return amount_text(Amount(amount["value"], amount["unit"]))
 
 
-TEXTS = {"left_text": left_text, "doses_text": doses_text, "use": use_text, "by": by_text}
+TEXTS = {"left_text": left_text, "doses_text": doses_text, "use": use_text, "empty": empty_text, "by": by_text}

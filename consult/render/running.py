@@ -12,7 +12,7 @@ from django.utils.text import capfirst
 from consult import zone
 from consult.case.order_words import NEWER
 from consult.clock import when
-from consult.render.in_hand import discard_first
+from consult.render.in_hand import discard_first, empty_text
 from consult.render.order_story import says
 from consult.render.treatments import goes_on, ordered, outside
 from dosing.check import infusion
@@ -67,6 +67,7 @@ def _line(dose: Card, bag: Card | None) -> dict[str, Any]:
         "bolus": not dose.get("rates"),
         "ordered": ordered(dose),
         "lasts_to": bag["lasts_to"] if bag and rate else None,
+        "empty": empty_text(bag) if bag else "",
         "discard_at": bag["discard_at"] if bag and rate and discard_first(bag) else None,
         "was": json.dumps(dose["amount"]),
     }

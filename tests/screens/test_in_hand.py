@@ -153,6 +153,15 @@ class TestTheCrewsPages:
         assert desk in page.one("panel", data_part="in-hand").text
         assert runs in page.one("runs").text
 
+    def test_what_runs_dry_says_so_from_then_on(self, consult: Consult, kestrel: Any, signed_in: Sign) -> None:
+        """100 mL at 30 mL/h are empty 3 h 20 min after noon; the page's clock changes the words (core/times)."""
+        held = hang(consult, 8, 100)
+        pages = [kestrel(), kestrel(f"in-hand/{held}/"), read(signed_in("merrin").get(f"/cases/{consult.uid}/").text)]
+        for page in pages:
+            ends = page.every(data_ends=consult.card["in_hand"][0]["lasts_to"])
+            told = {each.attributes["data-after"] for each in ends}
+            assert "empty since 15:20, by its rate" in told, told
+
     def test_without_anything_there_is_no_list(self, kestrel: Any) -> None:
         assert "In hand" not in kestrel().text
 
