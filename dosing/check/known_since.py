@@ -14,7 +14,7 @@ from dosing.ground.text import clock
 
 NAMES_ITS_CAUSE = ("allergy", "history", "care_limits", "contraindicated", "starts_by_order")  # in fixed words
 # What the doses of the order itself bring about: so many, so soon, were ordered.
-BY_ITS_OWN = ("count_reached", "total_reached", "too_soon", "no_pressure_since_last_dose")
+BY_ITS_OWN = ("count_reached", "total_reached", "too_soon")
 BY_ITS_STEPS = ("above_most", "leap")  # up to its maximum, step by step
 ROUNDED = 1.01  # how many times lower a limit may be and still be the one that was seen: common practice, no source
 
@@ -76,11 +76,12 @@ def _lower(now: Amount | None, then: Amount | None) -> bool:
 def is_news(finding: Finding, asked: Proposed, order: Order) -> bool:
     """Whether a finding arose only after the order was decided.
 
-    A pressure that was fresh then and is old by now is none: it says nothing new of the patient.
+    A pressure that was fresh then and is old by now, or from before a dose, is none: it says nothing new of the
+    patient, and is asked for besides.
     """
     own = order.given > 0 and finding.code in BY_ITS_OWN
     steps = order.titrate is not None and asked.question.new_rate and finding.code in BY_ITS_STEPS
-    aged = finding.code == "pressure_unknown" and _too_old(finding)
+    aged = finding.code == "no_pressure_since_last_dose" or (finding.code == "pressure_unknown" and _too_old(finding))
     return order.seen is not None and not (own or steps or aged) and bool(news([finding], order.seen))
 
 

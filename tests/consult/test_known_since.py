@@ -168,6 +168,15 @@ class TestAnOrder:
 
         assert shift.newest.state == "requested"
 
+    def test_covers_a_start_after_a_push_of_which_no_pressure_is_known_yet(self, shift):
+        """That pressure is asked for besides: it says nothing of the patient that speaks against the order."""
+        order = shift.ordered(**NOREPINEPHRINE)
+        push = {"treatment": "epinephrine-push-dose", "amount": Amount(10, "mcg"), "route": "IV"}
+        shift.gives(later(minutes=1), **push)
+
+        given = shift.gives(later(minutes=2), order=order.id, **NOREPINEPHRINE)
+        assert (given.happened, shift.runs.verdict) == ([], "caution")
+
     def test_that_was_given_before_is_told_late_as_given_by_order_and_alarms(self, shift):
         """A crew without a link gave it at 12:02; at 12:03 the allergy was recorded."""
         order = shift.ordered(**CEFTRIAXONE)
