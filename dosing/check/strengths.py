@@ -59,7 +59,28 @@ def _of_held(asked: Proposed, form: str, strength: Amount) -> tuple[Quantity | N
 
 def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
     """What there is to say about the concentration of an infusion; any strength may be hung."""
-    return _findings(asked, concentration, stock.recognize(asked.question.treatment, units.quantity(concentration)))
+    hand = stock.recognize(asked.question.treatment, units.quantity(concentration))
+    return [*_findings(asked, concentration, hand), *_another_bag(asked)]
+
+
+def _another_bag(asked: Proposed) -> list[Finding]:
+    """A new rate of another strength than the bag that runs, and what it would be of that bag."""
+    question, stated = asked.question, asked.proposal.concentration
+    alike = [each for each in question.bedside.still_running if each.treatment == question.treatment.slug]
+    hung = {each.concentration for each in alike if each.concentration is not None} if question.new_rate else set()
+    if stated is None or len(hung) != 1:
+        return []
+    (runs,) = hung
+    exact, now = units.quantity(runs), units.quantity(stated)
+    if exact.units != now.units or stock.alike(exact, now):
+        return []
+    words = _(
+        "the bag that runs is {runs}, not {stated}: {would}; hang a new bag first",
+        runs=text.amount_text(runs),
+        stated=text.amount_text(stated),
+        would=_would(asked, exact, now),
+    )
+    return [question.find("unlisted_strength", words)]
 
 
 def of_volume(asked: Proposed) -> list[Finding]:

@@ -23,6 +23,7 @@ DOSES = {
     "crystalloid-bolus": (100, "mL"),
     "rocuronium": (90, "mg"),
     "succinylcholine": (120, "mg"),
+    "magnesium-sulfate": (2, "g"),
     "esmolol": (40, "mg"),
 }
 
@@ -148,10 +149,11 @@ def test_what_speaks_against_one_leaves_the_other(allergy, treatment):
         ("mother: MH", "succinylcholine", True),
         ("latex, malignant hyperthermia", "succinylcholine", True),
         ("malignant hyperthermia", "rocuronium", False),
+        *[("myasthenia gravis", "magnesium-sulfate", True), ("latex", "magnesium-sulfate", False)],  # ACOG, from memory
         ("melanoma", "succinylcholine", False),
     ],
 )
-def test_no_order_makes_succinylcholine_right_with_malignant_hyperthermia(told, treatment, barred):
+def test_no_order_makes_right_what_a_disease_forbids(told, treatment, barred):
     known = facts(adult(allergies=(told,)), sbp=120, dbp=80)
     found = check(treatment, *DOSES[treatment], known, stock=RULES.treatments[treatment].stocks[0].amount).findings
 

@@ -144,7 +144,10 @@ def test_a_newborn_gets_the_thin_bicarbonate():
     newborn = facts(child(5, 4, "days"), phases=since("arrest"))
     thick, thin = (check("sodium-bicarbonate", 4, "mEq", newborn, stock=Amount(each, "mEq/mL")) for each in (1, 0.5))
 
-    assert ("unlisted_strength" in codes(thick), "unlisted_strength" in codes(thin)) == (True, False)
+    assert ("wrong_stock" in codes(thick), "wrong_stock" in codes(thin)) == (True, False)
+    assert thin.verdict == "within"
+    older = facts(child(28, 4, "days"), phases=since("arrest"))
+    assert "wrong_stock" not in codes(check("sodium-bicarbonate", 4, "mEq", older, stock=Amount(1, "mEq/mL")))
 
 
 @BOTH

@@ -36,6 +36,7 @@ BEYOND_THE_SHAPE = (
     "exceeds",
     "way ",
     "no treatment here",
+    "not a treatment here",
     "a class of drugs here",
     "is not among",
     "say of what this number is",

@@ -4,7 +4,7 @@ import pytest
 
 from dosing.ground.facts import Amount
 from tests.copying import replace
-from tests.dosing.bedside import TEN, ago, check, facts
+from tests.dosing.bedside import TEN, ago, check, facts, given
 from tests.dosing.in_hand import PUSH, syringe
 
 KETAMINE = {"treatment": "ketamine"}
@@ -78,3 +78,27 @@ def test_what_comes_in_several_strengths_needs_none_stated_once_one_is_in_hand(m
     held = syringe(-5, strength=Amount(mg_per_ml, "mg/mL"), **KETAMINE)
 
     assert drawn("ketamine", 8, "mg", held) == (pytest.approx(volume), said)
+
+
+DRIP = "norepinephrine-infusion"
+
+
+@pytest.mark.parametrize(
+    ("hung", "stated", "new_rate", "told"),
+    [
+        (16, 64, True, "18.8 mL/h would be 0.0625 mcg/kg/min, not 0.25 mcg/kg/min"),
+        (16, 16, True, ""),
+        (16, 64, False, ""),  # a bag that is hung anew says its own strength
+        (None, 64, True, ""),
+    ],
+)
+def test_a_rate_of_another_strength_than_the_bag_that_runs_is_told(hung, stated, new_rate, told):
+    """0.25 mcg/kg/min at 80 kg is 18.75 mL/h of 64 mcg/mL, and a quarter of it of 16 (by hand)."""
+    strength = None if hung is None else Amount(hung, "mcg/mL")
+    running = given(DRIP, 30, 0.1, "mcg/kg/min", status="running", concentration=strength, route="IV")
+    how = {"concentration": Amount(stated, "mcg/mL"), "new_rate": new_rate}
+    found = check(DRIP, 0.25, "mcg/kg/min", facts(doses=(running,)), **how).findings
+
+    words = [each.text for each in found if "the bag that runs is 16" in each.text]
+    assert bool(words) == bool(told)
+    assert told in (words or [""])[0]
