@@ -14,7 +14,7 @@ from consult.access import Actor
 from consult.actions.carry_out import load
 from consult.actions.entry import Data, apart
 from consult.case import order_words
-from consult.case.checks import checked
+from consult.case.checks import checked, checked_dose
 from consult.case.decide import order_book, times, titration
 from consult.case.decide.by_name import of_no_rule
 from consult.case.decide.containers import require_known
@@ -51,7 +51,7 @@ def check_proposal(actor: Actor, case_uid: UUID, data: Data, now: datetime) -> C
     if entry.treatment == OTHER:
         return checked_proposal(of_no_rule(entry, rules), flow(proposal, facts, rules), ())
     order = order_book.named(known, entry)
-    answer = checked(proposal, facts, rules, _as_it_stands(order, at) if order else None)
+    answer = checked_dose(proposal, facts, rules, _as_it_stands(order, at) if order else None)
     if most := titration.at_most(entry):
         leads_to = checked(proposal_of(most, at, new_rate=True), facts, rules)
         answer = titration.with_most(answer, leads_to, most.amount)

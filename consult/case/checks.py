@@ -14,6 +14,7 @@ from dosing.check.findings import LEVELS
 from dosing.ground import units
 from dosing.ground.facts import Facts, Order, Proposal
 from dosing.ground.language import gettext as _
+from dosing.held.lacking import lacking
 from dosing.rules.plain import source_text
 from dosing.rules.rule_set import RuleSet
 
@@ -34,6 +35,13 @@ def checked(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | Non
         raise problems.Invalid.at("/indication", words, "unknown_indication") from error
     except units.WrongUnit as error:
         raise problems.Invalid.at("/" + error.field.replace(".", "/"), error.detail, error.code) from error
+
+
+def checked_dose(proposal: Proposal, facts: Facts, rules: RuleSet, order: Order | None = None) -> Check:
+    """The check of what is given now or was, also against what the syringe in hand still holds; raises Invalid."""
+    check = checked(proposal, facts, rules, order)
+    found = None if proposal.new_rate else lacking(proposal, facts, rules)
+    return renewed(check, set(), {found.code: msgspec.convert(found.as_dict(), Finding)}) if found else check
 
 
 def unlisted(entry: Proposed, rules: RuleSet, order: Order | None = None) -> Check:

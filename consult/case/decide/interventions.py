@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from consult import events, problems
 from consult.case import dose, order_words
-from consult.case.checks import checked, unlisted
+from consult.case.checks import checked_dose, unlisted
 from consult.case.decide import by_name, containers, countersigns, order_book, what_runs
 from consult.case.decide.added_up import adding_up
 from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, outside
@@ -83,7 +83,7 @@ def _check(known: Known, entry: DoseEntry, stood: Order | None, *, new_rate: boo
     if entry.treatment == OTHER:
         return unlisted(entry, known.rules, ordered)
     facts = facts_then(known.state, known.past, entry.given_at)
-    check = checked(proposal_of(entry, entry.given_at, new_rate=new_rate), facts, known.rules, ordered)
+    check = checked_dose(proposal_of(entry, entry.given_at, new_rate=new_rate), facts, known.rules, ordered)
     return by_name.with_name(check, entry, known.rules)
 
 
