@@ -89,6 +89,8 @@ def wants_text(wants: Wants) -> str:
     if wants.mother_from_years is not None:
         years = value_text(wants.mother_from_years)
         return _("{text}; never where male or under {years} years", text=wants.text, years=years)
+    if wants.shock_index_below is not None:
+        return _("shock index {number} or more: {text}", number=value_text(wants.shock_index_below), text=wants.text)
     if not wants.measurement:
         return wants.text
     unit, below = BY_NAME[wants.measurement].in_rules, {} if wants.below is None else {"": wants.below}

@@ -36,6 +36,10 @@ def _absent(question: Question, wants: Wants) -> Finding:
         return _no_mother(question, wants, wants.mother_from_years)
     if wants.airway:  # told as a phase is: once it is there, this is the dose
         return question.find("phase", wants.text, wants.source, level=wants.level)
+    if wants.shock_index_below is not None:
+        index = text.number_text(wanted.shock_index(question.bedside) or 0, 2)
+        words = _("shock index {index}: {finding}", index=index, finding=wants.text)
+        return question.find("signs_missing", words, wants.source, level=wants.level)
     if not wants.measurement:
         return _against(question, wants)
     measured = BY_NAME[wants.measurement]

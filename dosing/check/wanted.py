@@ -18,6 +18,9 @@ def meets(bedside: Bedside, wants: Wants) -> bool:
         return bedside.person.impression not in wants.not_impressions
     if wants.not_rhythms or wants.not_lungs:
         return seen(bedside, wants) is None
+    if wants.shock_index_below is not None:
+        index = shock_index(bedside)
+        return index is None or index < wants.shock_index_below
     if wants.given:
         return any(bedside.has_given(drug_class) for drug_class in wants.given)
     if wants.airway:
@@ -31,6 +34,12 @@ def seen(bedside: Bedside, wants: Wants) -> tuple[str, Latest] | None:
     if rhythm is not None and any(rhythms.named(str(rhythm.value), each) for each in wants.not_rhythms):
         return "rhythm", rhythm
     return ("lungs", lungs) if lungs is not None and lungs.value in wants.not_lungs else None
+
+
+def shock_index(bedside: Bedside) -> float | None:
+    """The newest heart rate over the newest systolic pressure; None where one of them is not known."""
+    rate, sbp = bedside.value("hr"), None if bedside.pressure is None else bedside.pressure.reading.sbp
+    return None if rate is None or not sbp else rate / float(sbp)
 
 
 def below(bedside: Bedside, wants: Wants) -> float | None:

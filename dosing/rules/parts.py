@@ -196,6 +196,7 @@ class Wants:
         None
     )
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
+    shock_index_below: Annotated[float | None, "heart rate over systolic, where both are known"] = None
     given: Annotated[frozenset[str], OneOf(words.CLASSES), "a dose on record of one of these classes"] = frozenset()
     airway: Annotated[bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit"] = False
     not_rhythms: Annotated[Rhythms, "any rhythm but these, as crews write them, or none on record"] = frozenset()

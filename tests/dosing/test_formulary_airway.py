@@ -130,3 +130,29 @@ def test_an_inhibitor_of_monoamine_oxidase_limits_dopamine_for_a_slow_heart_too(
     known = facts(adult(history=("maoi",)), **FINE)
 
     assert told("dopamine-infusion", known, indication="slow-heart")["most"] == {"value": 1, "unit": "mcg/kg/min"}
+
+
+# Intubation in shock, from a shock index of 0.9 on (two summaries, second-hand).
+@pytest.mark.parametrize(
+    ("treatment", "dose", "how"),
+    [
+        ("etomidate", (24, "mg"), {}),
+        ("ketamine", (160, "mg"), {"indication": "induction", "stock": Amount(50, "mg/mL")}),
+    ],
+)
+@pytest.mark.parametrize(
+    ("patient", "systolic", "rate", "told"),
+    [
+        (adult(), 100, 130, "shock index 1.3: half the dose"),
+        (adult(), 100, 90, "shock index 0.9: half the dose"),
+        (adult(), 120, 100, ""),
+        (adult(), 120, None, ""),
+        (child(), 100, 130, ""),  # a child's heart is faster
+    ],
+)
+def test_a_hidden_shock_halves_the_dose_of_an_induction(treatment, dose, how, patient, systolic, rate, told):
+    known = facts(patient, sbp=systolic, dbp=70, signs={"hr": rate})
+    found = [each.text for each in check(treatment, *dose, known, **how).findings if "shock index" in each.text]
+
+    assert bool(found) == bool(told)
+    assert told in (found or [""])[0]
