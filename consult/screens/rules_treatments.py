@@ -22,7 +22,7 @@ from consult.screens.rules_words import (
     where_text,
 )
 from dosing.ground.language import gettext as _
-from dosing.ground.text import route_text
+from dosing.ground.text import amount_text, route_text
 from dosing.rules.parts import Apart, Fluid
 from dosing.rules.rule_set import Band, Caution, Indication, Strength, Treatment
 from dosing.rules.words import ROUTES
@@ -74,6 +74,10 @@ def _strengths(treatment: Treatment, at: str) -> Iterator[Row]:
     if treatment.lasts:
         lasts = f"{value_text(treatment.lasts.least)}–{value_text(treatment.lasts.most)} min"
         yield Row(_("A push acts for"), "", lasts, treatment.lasts.source, entry=f"{at}.lasts")
+    if fastest := treatment.fastest:
+        whom = _("more than {amount}", amount=amount_text(fastest.above))
+        told = _("{amount} a minute", amount=amount_text(fastest.amount))
+        yield Row(_("No faster than"), whom, told, fastest.source, entry=f"{at}.fastest")
     for kind in ("stocks", "concentrations"):
         for number, strength in enumerate(getattr(treatment, kind)):
             yield from _strength(strength, f"{at}.{kind}.{number}")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from dosing.check import fluids
-from dosing.check.case import Question
+from dosing.check.case import INTO_THE_BLOOD, Question
 from dosing.check.counts import allowed_count, count_text
 from dosing.check.findings import Finding
 from dosing.check.infusion import starts
@@ -18,9 +18,8 @@ from dosing.ground.language import gettext as _
 from dosing.ground.once import once
 from dosing.ground.tables import load
 from dosing.ground.units import Quantity, WrongUnit
-from dosing.rules.names import named
 from dosing.rules.plain import source_text
-from dosing.rules.rule_set import Limit, Treatment
+from dosing.rules.rule_set import Figure, Limit, Treatment
 
 Findings = Iterator[Finding]
 _LIGHT_ADULT = Amount(load("ground/age_tables")["adult"]["light_kg"], "kg")
@@ -106,17 +105,9 @@ def _route(asked: Proposed) -> Findings:
 
 
 def _product(asked: Proposed) -> Findings:
-    """A product of fluid or blood that names another drug: strong saline, sugar, or blood for a fluid."""
-    question, product = asked.question, asked.proposal.product
-    if product is None or question.treatment.drug_class not in ("fluid", "blood"):
-        return
-    known = named(product, question.bedside.rules)
-    if known is not None and set(known.drugs) != {question.treatment.drug}:
-        title = question.treatment.title
-        words = _("“{product}” is not for this: it is not {treatment}", product=product, treatment=title)
-        yield question.find("wrong_stock", words)
-    elif question.treatment.fluids:
-        yield from fluids.product(question, product)
+    product = asked.proposal.product
+    if product is not None and asked.question.treatment.drug_class in ("fluid", "blood"):
+        yield from fluids.product(asked.question, product)
 
 
 def _light(asked: Proposed) -> Findings:
@@ -275,15 +266,25 @@ def _count(asked: Proposed) -> Findings:
         yield asked.question.find("count_reached", words, count.source, limit)
 
 
+def shortest(asked: Proposed) -> Figure | None:
+    """In what time this dose may be given at the fastest: a larger one by what may go in a minute."""
+    stated, fastest = asked.question.shortest, asked.question.treatment.fastest
+    by_blood = asked.proposal.route in INTO_THE_BLOOD and not units.is_per_kg(asked.dose)
+    if fastest is None or not by_blood or asked.dose <= units.quantity(fastest.above):
+        return stated
+    minutes = float((asked.dose / units.quantity(fastest.amount)).magnitude)
+    return stated if stated and stated.value >= minutes else Figure(minutes, "min", fastest.source)
+
+
 def _time(asked: Proposed) -> Findings:
-    shortest, over_min = asked.question.shortest, asked.proposal.over_min
-    if shortest is not None and over_min is not None and over_min < shortest.value:
+    least, over_min = shortest(asked), asked.proposal.over_min
+    if least is not None and over_min is not None and over_min < least.value:
         words = _(
             "over {over_min}; no faster than {shortest}",
             over_min=text.minutes_text(over_min),
-            shortest=text.minutes_text(shortest.value),
+            shortest=text.minutes_text(least.value),
         )
-        yield asked.question.find("too_fast", words, shortest.source, Amount(shortest.value, "min"))
+        yield asked.question.find("too_fast", words, least.source, Amount(least.value, "min"))
 
 
 def _flow(asked: Proposed) -> Findings:

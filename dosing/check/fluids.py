@@ -17,27 +17,38 @@ from dosing.ground.exact import HALF
 from dosing.ground.facts import Amount, Proposal
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity
-from dosing.rules.names import spoken, words_of
+from dosing.rules.names import named, spoken, words_of
 from dosing.rules.rule_set import PushPull, RuleSet
 
 _A_MINUTE = 60
 
 
 def product(question: Question, told: str) -> Iterator[Finding]:
+    """A product that names another drug: strong saline, sugar, blood for a fluid; else which of the fluids listed."""
+    known = named(told, question.bedside.rules)
+    if known is not None and set(known.drugs) != {question.treatment.drug}:
+        title = question.treatment.title
+        words = _("“{product}” is not for this: it is not {treatment}", product=told, treatment=title)
+        yield question.find("wrong_stock", words)
+    elif question.treatment.fluids:
+        yield from _listed(question, told)
+
+
+def _listed(question: Question, told: str) -> Iterator[Finding]:
     """What of the fluids listed a text names: one that is barred, or by order; one that is not listed needs one."""
     words, person = spoken(told), question.limits.person
     listed = question.treatment.fluids
-    named = [each for each in listed if any(words_of(name) in words for name in (each.name, *each.names))]
-    reasons = [(each.barred, "") for each in named] + [(each.by_order, "needs_order") for each in named]
+    found = [each for each in listed if any(words_of(name) in words for name in (each.name, *each.names))]
+    reasons = [(each.barred, "") for each in found] + [(each.by_order, "needs_order") for each in found]
     fitting = [(reason, level) for reason, level in reasons if reason and fits(reason.where, person)]
     for reason, level in fitting[:1]:
         yield question.find("wrong_stock", f"“{told}”: {reason.text}", reason.source, level=level)
-    if not named:
+    if not found:
         ready = ", ".join(each.name for each in listed if not (each.barred or each.by_order))
         yield question.find(
             "wrong_stock", _("“{told}” is not listed: {ready}", told=told, ready=ready), level="needs_order"
         )
-    for each in named:
+    for each in found:
         yield from apart.findings(question, each.apart)
 
 

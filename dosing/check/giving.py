@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from dosing.check import infusion, products, strengths
+from dosing.check import dosage, infusion, products, strengths
 from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding, amount_dict
 from dosing.ground import text, units
@@ -63,7 +63,7 @@ class Give:
 def give(asked: Proposed) -> tuple[Give, list[Finding]]:
     """The dose as it is given, and the findings about strength and volume."""
     given, found = _measured(asked)
-    shortest = asked.question.shortest
+    shortest = dosage.shortest(asked)
     if shortest is None or asked.proposal.over_min is not None:
         return given, found
     return replace(given, shortest_min=shortest.value), found

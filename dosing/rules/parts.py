@@ -246,6 +246,15 @@ class Window:
     source: Source
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fastest:
+    """How fast a larger dose may go into a vein or bone."""
+
+    amount: Annotated[Amount, OfDose, "a minute, such as `4 mg`"]
+    above: Annotated[Amount, OfDose, "for a dose of more than this"]
+    source: Source
+
+
 @dataclass(frozen=True, slots=True)
 class Lasts:
     """For how long a push acts."""

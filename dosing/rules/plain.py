@@ -7,7 +7,7 @@ from typing import Any
 from dosing.rules.rule_set import RuleSet, Source
 from dosing.rules.words import MARKS_TOLD
 
-AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume", "whole"})
+AMOUNTS = frozenset({"amount", "at_most", "at_least", "volume", "whole", "above"})
 
 
 def plain(rules: RuleSet) -> dict[str, object]:

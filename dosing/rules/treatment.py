@@ -13,6 +13,7 @@ from dosing.rules.parts import (
     Apart,
     Band,
     Caution,
+    Fastest,
     Figure,
     First,
     Fluid,
@@ -86,6 +87,7 @@ class Treatment:
     interval: Annotated[Figure | None, Unit("min"), "from one dose to the next"] = None
     shortest: Annotated[Figure | None, Unit("min"), "how fast it may be given"] = None
     within: Annotated[Figure | None, Unit("min"), "how fast it should be in"] = None
+    fastest: Fastest | None = None
     lasts: Lasts | None = None
     stocks: Annotated[tuple[Stocked, ...], "strengths in which it is stocked"] = ()
     concentrations: Annotated[tuple[Stocked, ...], "strengths in which it runs"] = ()

@@ -103,3 +103,22 @@ def test_how_slowly_is_told_before():
     (row,) = (each for each in rows["amiodarone"]["indications"] if each["indication"] == "tachycardia")
 
     assert row["shortest"] == {"value": 10, "unit": "min"}
+
+
+# Furosemide label: high doses no faster than 4 mg/min, 80 mg over 1-2 min (from memory); 160 mg take 40 min.
+@pytest.mark.parametrize(
+    ("milligrams", "minutes", "route", "shortest"),
+    [(160, 1, "IV", 40), (160, 39, "IV", 40), (160, 40, "IV", None), (81, 2, "IV", 20.25), (80, 2, "IV", None)],
+)
+def test_a_large_dose_of_furosemide_goes_in_slowly(milligrams, minutes, route, shortest):
+    known = facts(adult(), impression="cardiogenic", **GOOD)
+    found = check("furosemide", milligrams, "mg", known, route=route, over_min=minutes).findings
+    told = [each.limit for each in found if each.code == "too_fast"]
+
+    assert told == ([] if shortest is None else [Amount(shortest, "min")])
+    assert all(each.level == "needs_order" for each in found if each.code == "too_fast")
+
+
+@pytest.mark.parametrize(("milligrams", "shown"), [(160, 40), (80, 1), (40, 1)])
+def test_how_long_a_large_dose_takes_is_told_with_it(milligrams, shown):
+    assert check("furosemide", milligrams, "mg", facts(adult(), **GOOD), route="IV").give.shortest_min == shown
