@@ -16,7 +16,7 @@ from consult.actions import downtime, looks
 from consult.models import Case
 from consult.render import questions
 from consult.render.handover import handover
-from consult.screens import crew_left, crew_told
+from consult.screens import crew_case, crew_left, crew_told
 from consult.screens.page import WATCHERS, page, signed_in
 from dosing.ground.language import gettext as _
 
@@ -42,11 +42,18 @@ def handover_sheet(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpRes
     parts = handover(
         card, now, questions.lines(*crew_told.consulted(case)), queries.notes_of_crews([case.uid])[str(case.uid)]
     )
-    return _sheet(request, actor, case, card["unit"]["call_sign"], now, parts)
+    return _sheet(request, actor, case, card["unit"]["call_sign"], now, parts, ended=crew_case.case_ended(case))
 
 
 def _sheet(
-    request: HttpRequest, actor: Actor, case: Case, call_sign: str, as_of: datetime, parts: list[dict[str, Any]]
+    request: HttpRequest,
+    actor: Actor,
+    case: Case,
+    call_sign: str,
+    as_of: datetime,
+    parts: list[dict[str, Any]],
+    *,
+    ended: dict[str, Any] | None = None,
 ) -> HttpResponse:
     asked = request.GET.get("paper", "")
     return page(
@@ -57,6 +64,7 @@ def _sheet(
         call_sign=call_sign,
         parts=parts,
         as_of=as_of,
+        case_ended=ended,
         moved_to=case.unit.call_sign if case.unit.call_sign != call_sign else "",
         paper=asked if asked in PAPERS else "a4",
         papers=PAPERS.items(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import stat
 from pathlib import Path
 from uuid import uuid4
@@ -58,6 +59,17 @@ WHAT_IT_HOLDS = [
 def test_who_may_see_the_case_may_print_its_handover(signed_in: Sign, told: Consult, who: str) -> None:
     text = read(signed_in(who).get(f"/cases/{told.uid}/handover/").text).text
     assert [each for each in [*WHAT_IT_HOLDS, "As of"] if each not in text] == []
+
+
+def test_of_a_case_that_has_ended_it_says_so(signed_in: Sign, told: Consult) -> None:
+    """What "runs" there ran when the patient was handed over."""
+    page = f"/cases/{told.uid}/handover/"
+    assert "This case was" not in read(signed_in("osk").get(page).text).text
+    at = later(minutes=9)
+    cases.handover(told.cast.osk, told.uid, {"id": uuid4(), "at": at, "to": "Brindle Vale General"}, at)
+    assert re.search(
+        r"This case was handed over at .*12:09\.", read(signed_in("merrin").get(page).text).one("sheet-head").text
+    )
 
 
 def test_nobody_else_may(signed_in: Sign, told: Consult) -> None:
