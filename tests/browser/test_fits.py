@@ -8,7 +8,7 @@ from pathlib import Path
 from uuid import uuid4
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from consult import access, clock
 from consult.actions import accounts, containers, questions
@@ -164,6 +164,20 @@ def test_the_case_page_with_each_of_its_forms(sign_in: SignIn, busy: Transport):
         found += faults(page, NARROWEST)
 
     assert found == []
+
+
+def test_the_case_page_of_a_phone_says_whole_why_two_others_need_somebody(sign_in: SignIn, busy: Transport):
+    from consult.actions import cases
+
+    now = clock.now()
+    quiet = {"id": uuid4(), "opened_at": now, "patient": {"age": {"value": 41, "unit": "years", "basis": "stated"}}}
+    for case in ({**quiet, "id": uuid4()}, quiet):
+        cases.open_case(busy.team.osk, case, now)
+        Transport(busy.team, case["id"]).vitals(sbp=62, dbp=31, bp_method="cuff")
+    page = sign_in("merrin", f"/cases/{quiet['id']}/", bypass_csp=True)
+
+    expect(page.locator(".others summary")).to_contain_text("2 other patients need you: Kestrel 2")
+    assert faults(page, PHONES) == []
 
 
 def test_every_page_of_the_crew_and_every_kind_of_label(sign_in: SignIn, busy: Transport):
