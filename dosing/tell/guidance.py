@@ -115,13 +115,10 @@ def _offered(question: Question, unit: str, still: Quantity | None, *, held: boo
 def _doubted(question: Question) -> bool:
     """Whether the weight is almost impossible, so that no amount may follow from it: weight or age is typed wrong.
 
-    Not of what nothing may hold back, nor, for an adult who is that heavy, of what goes by no weight.
+    Not of what nothing may hold back.
     """
-    patient = question.bedside.facts.patient
-    if patient.weight is None or question.never_gated or growth.implausible_weight(patient) is None:
-        return False
-    lightest, *_ = growth.plausible_kg(patient.age, patient.sex)
-    return question.limits.uses_weight() or not question.bedside.person.adult or patient.weight.value < lightest
+    by_weight = question.limits.uses_weight() and not question.never_gated
+    return by_weight and growth.implausible_weight(question.bedside.facts.patient) is not None
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:

@@ -42,7 +42,7 @@ def unweighed(years, unit="years"):
         ((5, "years"), "IN", 10, (3, 2)),
         ((5, "years"), "IV", 4, (1.5, 1)),
         ((8, "years"), "IV", 5, (2, 1)),
-        ((10, "days"), "IO", 1, (0.3, 0.2)),
+        ((29, "days"), "IO", 2, (0.7, 0.5)),  # a newborn by order: midazolam label
     ],
 )
 def test_an_unweighed_child_in_a_seizure_gets_the_dose_of_the_age(age, route, too_much, usual):
@@ -169,9 +169,12 @@ def test_a_newborn_gets_a_sedative_or_an_opioid_by_order_only(treatment, days, b
 
 
 def test_a_newborn_in_a_seizure_does_not_wait_for_an_order():
-    checked = check("midazolam", 0.3, "mg", facts(child(10, 3.5, "days"), **FINE), indication="seizure")
+    """Into the muscle; into a vein a fast push is in the label's boxed warning."""
+    how = {"indication": "seizure", "stock": Amount(1, "mg/mL")}
+    known = facts(child(10, 3.5, "days"), **FINE)
 
-    assert checked.verdict == "caution"
+    assert check("midazolam", 0.3, "mg", known, route="IM", **how).verdict == "within"
+    assert check("midazolam", 0.3, "mg", known, route="IV", **how).verdict == "needs_order"
 
 
 # ---- the pressure

@@ -21,7 +21,7 @@ def of(years, kg, **more):
     [
         ("ketamine", "pain", of(6, 400), False),
         ("fentanyl", "pain", of(20, 13), False),  # 20 months typed as years
-        ("midazolam", "sedation", of(20, 13), False),  # an adult's fixed dose
+        ("midazolam", "sedation", of(20, 13), True),  # goes by no weight: a caution alone
         ("fentanyl", "pain", of(40, 260), False),
         ("midazolam", "sedation", of(40, 260), True),  # goes by no weight
         ("ketamine", "pain", of(6, 20), True),
