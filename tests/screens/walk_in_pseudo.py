@@ -71,6 +71,7 @@ def of_rules() -> set[str]:
     for treatment in rules.treatments.values():
         names |= {treatment.drug, treatment.slug, *treatment.allergens, *treatment.indications}
         names |= {drug for apart in treatment.apart for drug in apart.drugs}
+        names |= {name for fluid in treatment.fluids for name in (fluid.name, *fluid.names)}
         names |= {each.title for each in treatment.indications.values()} | {
             each.name or "" for each in treatment.stocks
         }
