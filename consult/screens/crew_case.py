@@ -236,14 +236,15 @@ def settings_of_devices(case: Case) -> list[Usual]:
 def case_line(case: Case) -> dict[str, Any]:
     """A case as the list of the unit's open cases shows it."""
     card = queries.card(case)
-    raised = alarms.raised(card)
+    raised, pressure = alarms.raised(card), vitals.pressure(card)
     to_do = sum(order["state"] in NEEDS_CREW for order in card.get("orders") or ())
     return {
         "id": case.uid,
         "who": frame(card)["who"],
         "impression": words.plain(case.impression).capitalize(),
         "complaint": case.complaint,
-        "pressure": vitals.pressure(card)["text"],
+        "pressure": pressure["text"],
+        "taken_at": pressure["taken_at"],
         "alert": raised[0] if raised else None,
         "attention": _("Order waits") if to_do else "",
         "opened_at": stamp(case.opened_at),

@@ -154,6 +154,16 @@ def test_the_list_shows_the_units_own_open_cases(consult: Consult, signed_in: Si
     assert not read(signed_in("lund").get("/crew/").text).every("row")
 
 
+def test_a_pressure_in_the_list_says_how_old_it_is(consult: Consult, kestrel: Any):
+    assert [row.text for row in kestrel("/crew/").every("row") if "No pressure yet" in row.text]
+    consult.vitals(sbp=74, dbp=44, bp_method="cuff")
+
+    (row,) = kestrel("/crew/").every("row")
+
+    assert "MAP 54, goal 65" in row.text
+    assert row.one("age").attributes["data-age"] == "2030-01-05T12:00:00Z"
+
+
 def test_the_page_asks_whose_session_it_is(consult: Consult, signed_in: Sign, client: Any):
     told = signed_in("osk").get("/crew/who/").json(), client.get("/crew/who/").json()
     assert [each["membership"] for each in told] == [str(consult.cast.osk.membership), None]
