@@ -163,6 +163,8 @@ def _parts(where: Where, titles: Mapping[str, str]) -> Iterator[str]:
     yield _("under {under_days}", under_days=days_text(where.under_days)) if where.under_days is not None else ""
     if where.pressure_low is not None:
         yield _("pressure low") if where.pressure_low else _("pressure not low")
+    if where.again is not None:
+        yield _("given before") if where.again else _("first dose")
     causes = sorted(where.bleeding_causes)
     yield _("bleeding: {cause}", cause=_(" or ").join(plain(each) for each in causes)) if causes else ""
     yield (

@@ -25,6 +25,8 @@ class Person:
 
     ``route`` is that by which the treatment is given; empty: by none of which a limit of its own is stated.
 
+    ``again`` is whether some of the treatment was given before, for what it is asked about.
+
     ``onset_h`` is how many hours ago the onset was, None where nobody knows.
 
     ``glucose`` is the newest, in mg/dL, without end where the meter only says that it is high.
@@ -46,6 +48,7 @@ class Person:
     glucose: float | None = None
     injuries: frozenset[str] = frozenset()
     onset_h: float | None = None
+    again: bool = False
 
     @once
     def who(self) -> str:
@@ -83,6 +86,7 @@ def _told(where: Where, person: Person) -> bool:
     """Whether what is told of the patient, and how it is given, is what the band is for."""
     return (
         (not where.routes or person.route in where.routes)
+        and where.again in (None, person.again)
         and (not where.phases or person.phase in where.phases)
         and person.bleeding_cause not in where.not_bleeding_causes
         and (not where.history or not where.history.isdisjoint(person.history))
@@ -114,6 +118,7 @@ def told_apart(treatment: Treatment) -> Iterator[dict[str, Any]]:
         "impression": [*_other(places), *_named(place.impressions for place in places)],
         "bleeding_cause": [None, *_named(place.bleeding_causes | place.not_bleeding_causes for place in places)],
         "pressure_low": [None, True] if any(place.pressure_low is not None for place in places) else [None],
+        "again": [False, True] if any(place.again is not None for place in places) else [False],
         "history": [frozenset(), *(frozenset({each}) for each in _named(place.history for place in places))],
         "pregnancy_weeks": [None, *sorted(edges | {edge - 1 for edge in edges})],
         "injuries": [frozenset(), *(frozenset({each}) for each in _named(place.injuries for place in places))],

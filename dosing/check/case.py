@@ -51,7 +51,10 @@ class Question:
     @once
     def limits(self) -> DoseLimits:
         """The limits of this treatment for this patient."""
-        return DoseLimits(self.treatment, self.bedside.given_by(self._by))
+        person = self.bedside.given_by(self._by)
+        if any(band.where.again is not None for band in self.treatment.bands):
+            person = replace(person, again=self.count > 0)
+        return DoseLimits(self.treatment, person)
 
     @once
     def _by(self) -> str:

@@ -17,7 +17,7 @@ from dosing.rules.parts import Caution, Where
 from dosing.rules.treatment import Treatment
 
 STATED = (*LIMITS, "count", "interval", "shortest", "by_order", "not_covered", "contraindicated")
-SAID = ("who", "weight", "pressure_low", "impressions", "bleeding_causes", "not_bleeding_causes")
+SAID = ("who", "weight", "pressure_low", "again", "impressions", "bleeding_causes", "not_bleeding_causes")
 TOLD = ("history", "injuries", "phases", "routes", "indications")
 SPANS = ("kg", "days", "weeks", "onset_h", "glucose")
 

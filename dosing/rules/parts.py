@@ -68,6 +68,7 @@ class Where:
     from_days: Annotated[float | None, Mark.SOURCED, "this age in days and more"] = None
     under_days: Annotated[float | None, Mark.SOURCED, "under this age in days"] = None
     pressure_low: Annotated[bool | None, "whether the pressure is below the limits of sedation"] = None
+    again: Annotated[bool | None, "whether some of it was given before, for the same indication"] = None
     bleeding_causes: Annotated[Causes, "one of these causes of bleeding"] = frozenset()
     not_bleeding_causes: Annotated[Causes, "any cause of bleeding but these, or none"] = frozenset()
     history: Annotated[History, "with one of these in the history"] = frozenset()

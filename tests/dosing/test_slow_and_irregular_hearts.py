@@ -13,7 +13,7 @@ from dosing.ground.facts import Amount, Latest
 from dosing.ground.phases import PhaseChange
 from dosing.patient.rhythms import named
 from dosing.rules.words import RHYTHMS
-from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, facts, given, told
+from tests.dosing.bedside import CONSERVATIVE, RULES, adult, ago, check, child, facts, given, told
 
 ARREST = (PhaseChange("arrest", "arrest", ago(10)),)
 FINE = {"sbp": 190, "dbp": 115}
@@ -207,3 +207,29 @@ def test_adenosine_for_atrial_fibrillation_is_told(rhythm, told_so):
 def test_what_a_crew_writes_is_read_as_these_rhythms(rhythm, kinds):
     """Wordings are common practice, no source; what is doubtful counts as the rhythm."""
     assert {kind for kind in RHYTHMS if named(rhythm, kind)} == kinds
+
+
+# Adult life support and the label (read): adenosine 6 mg, then 12; lidocaine 1-1.5 mg/kg, then half of it.
+@pytest.mark.parametrize(
+    ("treatment", "dose", "patient", "before", "told_so"),
+    [
+        ("adenosine", (12, "mg"), adult(), (), True),
+        ("adenosine", (6, "mg"), adult(), (), False),
+        ("adenosine", (12, "mg"), adult(), ((6, "mg"),), False),
+        ("adenosine", (6, "mg"), adult(40), (), True),  # 0.1 mg/kg are 4 mg
+        ("adenosine", (3.6, "mg"), child(), (), True),  # 0.2 mg/kg of 18 kg
+        ("adenosine", (3.6, "mg"), child(), ((1.8, "mg"),), False),
+        ("lidocaine", (120, "mg"), adult(), (), False),  # 1.5 mg/kg of 80 kg
+        ("lidocaine", (120, "mg"), adult(), ((120, "mg"),), True),
+        ("lidocaine", (60, "mg"), adult(), ((120, "mg"),), False),
+        ("lidocaine", (100, "mg"), adult(None), ((100, "mg"),), True),
+        ("lidocaine", (50, "mg"), adult(None), ((100, "mg"),), False),
+    ],
+)
+def test_the_first_dose_and_the_next_have_their_own_usual_amounts(treatment, dose, patient, before, told_so):
+    doses = tuple(given(treatment, 10, *each, route="IV") for each in before)
+    checked = check(
+        treatment, *dose, facts(patient, signs={"hr": 190}, doses=doses, **FINE), stock=STRENGTH.get(treatment)
+    )
+
+    assert any(each.code == "above_guide" for each in checked.findings) == told_so

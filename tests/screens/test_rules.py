@@ -262,6 +262,8 @@ def test_a_source_that_comes_with_its_mark_is_told_in_the_words_of_the_pages(tex
         (Where(from_weeks=20), "from week 20 of pregnancy"),
         (Where(injuries=frozenset({"spinal_cord"}), from_onset_h=24), "injury: spinal cord, from 24 h after the onset"),
         (Where(under_weeks=37), "under week 37 of pregnancy"),
+        (Where(again=True), "given before"),
+        (Where(again=False), "first dose"),
         (Where(phases=frozenset({"arrest"})), "in cardiac arrest"),
         (Where(routes=frozenset({"IM", "IV"})), "IV or IM"),
         (Where(indications=frozenset({"slow-heart"})), "for slow heart"),
