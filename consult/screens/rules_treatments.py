@@ -144,7 +144,7 @@ def _strength(strength: Any, entry: str) -> Iterator[Row]:
 
 def _fluid(fluid: Fluid, at: str) -> Iterator[Row]:
     """What of a fluid there is by name, and what is none to be given."""
-    yield Row(_("Product"), "", ", ".join((fluid.name, *fluid.names)), fluid.source)
+    yield Row(_("Product"), "", fluid.name, fluid.source)
     for what, reason in ((_("Needs an order"), fluid.by_order), (_("Must not be given"), fluid.barred)):
         if reason:
             yield Row(what, where_text(reason.where), f"{fluid.name}: {reason.text}", reason.source)

@@ -124,13 +124,15 @@ def test_what_the_patient_wants_stands_on_the_page_that_tells_an_arrest(
     assert ('id="care-limits"' in page("phase/")) is told
 
 
-def test_blood_is_chosen_by_product_and_fluid_named_in_words(page: Any):
+def test_blood_is_chosen_by_product_and_fluid_also_named_in_words(page: Any):
     named = re.findall(r'type="radio" name="product" value="([^"]+)"', page("give/blood-product/"))
     assert named == [each.name for each in DRAFT.products]
     assert {"red cells", "whole blood", "plasma"} <= set(named)
     fluid = page("give/crystalloid-bolus/")
-    assert 'type="radio" name="product"' not in fluid
-    assert 'name="product"' in fluid
+    named = re.findall(r'type="radio" name="product" value="([^"]+)"', fluid)
+    assert named[0] == "0.9 % saline"
+    assert not {"sterile water", "potassium chloride", "0.45 % saline"} & set(named)
+    assert '<input name="product"' in fluid
 
 
 @pytest.mark.parametrize("treatment", ["ceftriaxone", "calcium-chloride", "vasopressin-infusion"])
