@@ -81,9 +81,14 @@ class Bedside:
         return total
 
     @once
-    def airway_secured(self) -> bool:
-        """Whether a tube or a supraglottic airway was in place at this moment."""
+    def airway_told(self) -> bool | None:
+        """Whether a tube or a supraglottic airway was in place at this moment, None where nobody can tell."""
         return airway_secured(self.facts.airways, self.at)
+
+    @property
+    def airway_secured(self) -> bool:
+        """Whether a tube or a supraglottic airway was surely in place at this moment."""
+        return bool(self.airway_told)
 
     def class_of(self, dose: Dose) -> str:
         """The class of a dose outside the rule set, by its name, route and the phase in which it was given; else ""."""

@@ -34,6 +34,9 @@ def _absent(question: Question, wants: Wants) -> Finding:
     """That a sign is absent, as gravely as its rule says; one grade less where nobody has measured it."""
     if wants.mother_from_years is not None:
         return _no_mother(question, wants, wants.mother_from_years)
+    if wants.airway and question.bedside.airway_told is None:
+        words = _("which airway is in place? Record the tube or supraglottic airway by its name")
+        return question.find("signs_missing", words, wants.source, level=_UNMEASURED.get(wants.level, "needs_order"))
     if wants.airway:  # told as a phase is: once it is there, this is the dose
         return question.find("phase", wants.text, wants.source, level=wants.level)
     if wants.shock_index_below is not None:

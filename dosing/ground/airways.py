@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import datetime
+from functools import cache, lru_cache
 
 from msgspec import Struct
 
 from dosing.ground.kinds import Id, Time
 from dosing.ground.tables import load
 
-_WORDS = load("ground/airways")
+_APART = re.compile(r"[,;+\n]| - |\b(?:then|but|now)\b")
+_WORDS = re.compile(r"[a-z]+|\?")
 
 
 class Airway(Struct, frozen=True, kw_only=True):
@@ -23,17 +25,52 @@ class Airway(Struct, frozen=True, kw_only=True):
     outcome: str | None = None
 
 
-def airway_secured(known: Iterable[Airway], at: datetime) -> bool:
-    """Whether a tube or a supraglottic airway was in place at that moment: the newest that is done decides.
+def airway_secured(known: Iterable[Airway], at: datetime) -> bool | None:
+    """Whether a tube or a supraglottic airway was in place at that moment; None where it is not told which airway was.
 
-    So a bag and mask that is recorded after a tube says that the tube is out. What is not said is a tube.
+    The newest entry decides. So a bag and mask that is recorded after a tube says that the tube is out, and one that
+    failed after it leaves open what is in place.
     """
-    done = [each for each in known if each.outcome == "done" and each.at <= at]
-    return bool(done) and not _open_by_hand(max(done, key=lambda each: each.at).site or "")
+    secured: bool | None = False
+    for each in sorted((each for each in known if each.at <= at), key=lambda each: each.at):
+        if each.outcome == "done":
+            secured = _secures(each.site or "")
+        elif secured:
+            secured = None
+    return secured
 
 
-def _open_by_hand(site: str) -> bool:
-    """Whether the words name a bag, a mask or what only holds the tongue off, and no tube beside it."""
-    said = f" {' '.join(re.findall('[a-z]+', site.casefold()))} "
-    basic, advanced = (any(f" {name} " in said for name in _WORDS[kind]["names"]) for kind in ("basic", "advanced"))
-    return basic and not advanced
+@lru_cache(maxsize=1024)
+def _secures(site: str) -> bool | None:
+    """Whether the words name what secures an airway; None where nobody can tell, as after a tube that failed."""
+    words = site.casefold().replace("\u2019", "'").replace("n't", " not")
+    parts = [" ".join(_WORDS.findall(part)) for part in _APART.split(words)]
+    short_is_one = not any(_says("open", "elsewhere").search(part) for part in parts)
+    secured, undone = None, False
+    for part in parts:
+        if _says("undone").search(_says("undone", "harmless").sub("", part)):
+            secured, undone = False, True
+        elif _says("secured").search(part) or (short_is_one and _is_short(part)):
+            secured = None if undone else True
+        elif secured is None and not undone and _is_open(part):
+            secured = False
+    return secured
+
+
+def _is_short(part: str) -> bool:
+    """Whether a short name stands there and nothing that could make another thing of it."""
+    table = load("ground/airways")["short"]
+    words = set(_says("undone", "harmless").sub("", part).split())
+    return not words.isdisjoint(table["names"]) and words <= {*table["names"], *table["beside"]}
+
+
+def _is_open(part: str) -> bool:
+    """Whether a bag, a mask, what only holds the tongue off, or a tube that lies elsewhere is named."""
+    return any(_says("open", names).search(part) for names in ("names", "elsewhere"))
+
+
+@cache
+def _says(kind: str, names: str = "names") -> re.Pattern[str]:
+    """One of the names of a kind, as whole words."""
+    either = "|".join(map(re.escape, sorted(load("ground/airways")[kind][names], key=len, reverse=True)))
+    return re.compile(rf"(?<![a-z])(?:{either})(?![a-z])")

@@ -199,7 +199,9 @@ class Wants:
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
     shock_index_below: Annotated[float | None, "heart rate over systolic, where both are known"] = None
     given: Annotated[frozenset[str], OneOf(words.CLASSES), "a dose on record of one of these classes"] = frozenset()
-    airway: Annotated[bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit"] = False
+    airway: Annotated[
+        bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit; by order if unclear"
+    ] = False
     not_rhythms: Annotated[Rhythms, "any rhythm but these, as crews write them, or none on record"] = frozenset()
     not_lungs: Annotated[Lungs, "none of these heard in the lungs"] = frozenset()
     where: Annotated[Where | None, "for these patients; of those of one measurement and level the last that fits"] = (

@@ -11,7 +11,7 @@ from tests.dosing.bedside import adult, ago, check, facts, given
 FINE = {"sbp": 130, "dbp": 80}
 FAST = {"hr": 160, "rr": 16, "sbp": 190, "dbp": 115}
 ORDER, OVER, CAUTION = "needs_order", "over_hard_limit", "caution"
-TUBE = Airway(id="tube", at=ago(3), outcome="done")
+TUBE = Airway(id="tube", at=ago(3), site="Tube", outcome="done")
 
 
 def other(name, minutes_ago, route="IV"):

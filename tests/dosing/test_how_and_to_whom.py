@@ -103,7 +103,7 @@ def test_what_is_above_the_guide_is_offered_after_all_that_is_not():
 # ---- alertness
 
 CALMS = {"fentanyl": ("pain", 60, "mcg"), "midazolam": ("sedation", 1, "mg"), "ketamine": ("pain", 10, "mg")}
-TUBE = Airway(id="tube", at=ago(3), outcome="done")
+TUBE = Airway(id="tube", at=ago(3), site="Tube", outcome="done")
 
 
 def of_alertness(treatment, signs, **more):
@@ -137,6 +137,7 @@ def test_nobody_who_is_hardly_awake_is_calmed_without_a_word(treatment, signs, g
     ("airways", "told_so"),
     [
         ((TUBE,), False),
+        ((replace(TUBE, site="airway patent"),), True),
         ((replace(TUBE, outcome="failed"),), True),
         ((replace(TUBE, outcome="attempted"),), True),
         ((replace(TUBE, at=ago(-1)),), True),

@@ -46,7 +46,7 @@ def sedated(treatment, known, **more):
         (adult(), BAD, (airway("tube 7.5, 22 cm, placed at the hospital", 300),), False),
         (adult(), BAD, (airway("Supraglottic"),), False),
         (adult(), BAD, (airway("laryngeal mask 4"),), False),
-        (adult(), BAD, (airway(None),), False),
+        (adult(), BAD, (airway(None),), False),  # a question, below
         (adult(), BAD, (airway("Bag and mask", 9), airway("nasal tube", 2)), False),
     ],
 )
@@ -55,6 +55,55 @@ def test_nobody_is_sedated_as_on_a_tube_without_one(treatment, patient, signs, a
     found = sedated(treatment, known).findings
 
     assert any(each.level == OVER and "record it first" in each.text for each in found) == stopped
+
+
+# Said of an airway in the field: ours, no source.
+NONE = [
+    "airway patent", "airway opened", "no tube", "tube not placed", "unable to intubate", "intubation planned",
+    "extubated", "tube pulled", "self-extubated", "NG tube", "Guedel + NG tube", "chest tube", "tube out",
+    "esophageal tube", "nasogastric tube", "feeding tube", "ETT 7.5, removed", "couldn\u2019t place ETT",
+    "no ETT or LMA", "ETT?", "i-gel came out", "laryngeal mask not tolerated", "tube, chest",
+]  # fmt: skip
+UNCLEAR = [
+    None, "", "placed", "stoma", "tube xyz", "failed ETT, i-gel in", "laryngeal edema", "Dr. King", "preparing, Tube",
+]  # fmt: skip
+SECURED = [
+    "Tube", "Supraglottic", "Tube, 7.5, 22 cm", "ETT 7.5 confirmed by capnography", "i-gel 4", "i gel size 4", "LMA",
+    "trach", "King LT", "intubated prior to arrival", "ETT 7.5, NG tube placed", "ETT, OPA as a bite block",
+    "oral tube 7.0", "re-intubated", "Tube, 7.5, first attempt, no complications", "surgical cricothyrotomy",
+    "tracheostomy 6.0 cuffed", "intubation successful",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("treatment", DOSES)
+@pytest.mark.parametrize(
+    ("sites", "level"),
+    [
+        *(([site], OVER) for site in NONE),
+        *(([site], "needs_order") for site in UNCLEAR),
+        *(([site], "") for site in SECURED),
+        *((["ETT 7.5", site], OVER) for site in ("extubated", "Bag and mask", "airway patent")),
+        *((["extubated", site], "") for site in ("Tube", "i-gel")),
+        (["Bag and mask", None], "needs_order"),
+    ],
+)
+def test_only_words_that_name_a_tube_secure_an_airway(treatment, sites, level):
+    """The newest entry decides; what nobody can tell is asked, and a physician may answer it."""
+    airways = tuple(airway(site, 30 - 20 * number) for number, site in enumerate(sites))
+    known = facts(signs=BAD, airways=airways, **FINE)
+    found = sedated(treatment, known)
+    of_it = [each.level for each in found.findings if "record it first" in each.text or "which airway" in each.text]
+
+    assert of_it == ([level] if level else [])
+    assert (found.verdict == OVER) == (level == OVER)
+
+
+@pytest.mark.parametrize(("outcome", "level"), [("failed", "needs_order"), ("attempted", "needs_order"), ("done", "")])
+def test_an_airway_that_fails_after_a_tube_leaves_open_what_is_in_place(outcome, level):
+    known = facts(signs=BAD, airways=(airway("i-gel", 9), airway("Tube", 2, outcome)), **FINE)
+    found = [each.level for each in sedated("fentanyl", known).findings if "which airway" in each.text]
+
+    assert found == ([level] if level else [])
 
 
 @pytest.mark.parametrize("treatment", DOSES)

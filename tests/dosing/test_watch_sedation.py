@@ -21,7 +21,7 @@ from tests.copying import replace
 from tests.dosing.cast import at, case, reading
 
 RULES = load_shipped("demonstration")
-TUBE = Airway(id="tube", at=at(3), outcome="done")
+TUBE = Airway(id="tube", at=at(3), site="Tube", outcome="done")
 ARREST = PhaseChange(id="arrest", phase="arrest", at=at(20))
 
 
@@ -100,6 +100,8 @@ def test_time_alone_raises_and_ends_it():
         ((replace(TUBE, at=at(30)),), (), False),  # told after the score was taken
         ((replace(TUBE, outcome="failed"),), (), True),
         ((replace(TUBE, site="Bag and mask"),), (), True),
+        ((replace(TUBE, site=None),), (), True),  # nobody said what guards it
+        ((TUBE, replace(TUBE, id="out", at=at(15), site="extubated")), (), True),
         ((TUBE, replace(TUBE, id="mask", at=at(15), site="Bag and mask")), (), True),
         ((), (ROCURONIUM,), False),
         ((), (SUCCINYLCHOLINE,), True),  # worn off ten minutes after it, before the score
