@@ -166,9 +166,12 @@ class InterventionChangeEntry(Entry):
     amount = AmountEntry(required=False)
     reason = Text(500, required=False, help_text="why it was held or has ended")
     order = Id(required=False, help_text="the order that it carries out")
+    concentration = StrengthEntry(required=False, help_text="of the bag that hangs from then on, with the new rate")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Need either a status or a new rate."""
+        if "concentration" in attrs and "amount" not in attrs:
+            raise refusal("concentration", "Say with the new rate of which bag it is.", "without_amount")
         if ("status" in attrs) == ("amount" in attrs):
             raise refusal("status", "Either a status or a new amount is needed.", "one_of")
         if "infused" in attrs and attrs.get("status") not in self.ENDS:

@@ -103,20 +103,26 @@ def changed(
     dose = replace(dose, lost_line=lost_line.told(change.reason, at) or dose.lost_line)
     if change.status in ENDS:
         return replace(dose, status=change.status, ended_at=at, infused=change.infused, reason=change.reason), None
-    rate = _rate(dose, change, at, check)
-    rates = tuple(sorted((*dose.rates, rate), key=lambda each: each.at)) if rate else ()
+    rate, hangs = _rate(dose, change, at, check), change.concentration or dose.concentration
+    before = from_former_bag(dose.rates, dose.concentration) if hangs != dose.concentration else dose.rates
+    rates = tuple(sorted((*before, rate), key=lambda each: each.at)) if rate else ()
     if rates and rates[-1] is not rate:
         return replace(dose, rates=rates), rate
     status, reason = change.status or "running", change.reason
     if not dose.goes_on:
         status, reason = dose.status, dose.reason
-    now = replace(dose, rates=rates, changed_at=at, status=status, reason=reason)
+    now = replace(dose, rates=rates, changed_at=at, status=status, reason=reason, concentration=hangs)
     if change.amount is None or check is None:
         return now, rate
     lie_beyond = {each.code for each in check.beyond}
     known_since = tuple(each for each in dose.known_since if each.code in lie_beyond)
     now = replace(now, amount=change.amount, verdict=check.verdict, shown=told, known_since=known_since)
     return replace(now, more_than_ordered=more_than), rate
+
+
+def from_former_bag(rates: tuple[Rate, ...], concentration: Amount | None) -> tuple[Rate, ...]:
+    """The rates so far, each with the strength of the bag it ran from, for another one hangs from now on."""
+    return tuple(each if each.concentration else replace(each, concentration=concentration) for each in rates)
 
 
 def _rate(dose: Given, change: ChangeEntry, at: datetime, check: Check | None) -> Rate | None:

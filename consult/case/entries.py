@@ -71,13 +71,14 @@ class CountersignEntry(Struct, frozen=True, kw_only=True):
 class ChangeEntry(Struct, frozen=True, kw_only=True):
     """The end of something that ran, a pause or its end, or its new rate; ``order`` is what it carries out.
 
-    ``reason``: why it was held or has ended.
+    ``reason``: why it was held or has ended. ``concentration``: of the bag that hangs from then on.
     """
 
     status: str | None = None
     infused: Amount | None = None
     reason: str | None = None
     amount: Amount | None = None
+    concentration: Amount | None = None
     order: UUID | None = None
 
 

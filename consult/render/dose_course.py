@@ -160,6 +160,7 @@ def _counted_whole(dose: Card) -> str:
 def _rate_text(dose: Card, rate_told: Card) -> str:
     """A rate, or that there was none: all of one line in one unit, with the pump's beside it where that is known."""
     rate, strength = msgspec.convert((rate_told, dose["concentration"]), tuple[Rate, Amount | None])
+    strength = rate.concentration or strength
     if rate.amount is None:
         return _("held")
     stated, pump = _restated(rate.amount, _unit(dose), rate.weight, strength), set_for.pump(rate, strength)

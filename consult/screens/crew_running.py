@@ -33,6 +33,18 @@ def run_out(card: Mapping[str, Any], dose_id: UUID) -> dict[str, Any]:
     return {"what": dose["title"], "became": became, "at": dose["ended_at"], "because": ""}
 
 
+def bags(card: Mapping[str, Any], dose: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The strengths from which what runs may run on, that of now first; nothing where no other one is in hand."""
+    in_hand = [each for each in card.get("in_hand") or () if each["treatment"] == dose["treatment"]]
+    left = [each["strength"] for each in in_hand if each["strength"] and each["left"]["value"]]
+    found = dict[str, dict[str, str]]()
+    for number, strength in enumerate(filter(None, [dose.get("concentration"), *left])):
+        amount = Amount(strength["value"], strength["unit"])
+        name = _("runs now") if not number and dose.get("concentration") else _("in hand")
+        found.setdefault(amount_text(amount), {"key": f"{amount.value:g} {amount.unit}", "name": name})
+    return [{**each, "text": told} for told, each in found.items()] if len(found) > 1 else []
+
+
 def about(order: Mapping[str, Any], running: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
     """What an order changes, holds or stops, of all that runs."""
     return next((dose for dose in running if dose["id"] == order.get("intervention")), None)

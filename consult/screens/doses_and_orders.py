@@ -110,6 +110,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
     form = {
         "runs": crew_dose_form.runs(dose) if infusion else "",
         "infusion": infusion,
+        "bags": crew_running.bags(facts["card"], dose) if infusion else [],
         "bolus": not infusion and is_volume(dose),
         "pressor": infusion and treatment is not None and treatment.drug_class == "pressor",
         "why_reasons": crew_choices.stop_reasons(treatment.drug_class if treatment else ""),

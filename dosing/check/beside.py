@@ -31,10 +31,24 @@ def running(question: Question, asked: Proposed | None = None) -> Iterator[Findi
 
 def lowers(asked: Proposed) -> bool:
     """Whether it is a lower rate of what runs, or ran before a pause."""
+    rates = [rate for rate, _dose in _in_force(asked)]
+    return bool(rates) and all(rate and rate.units == asked.dose.units and asked.dose < rate for rate in rates)
+
+
+def from_another_bag(asked: Proposed) -> bool:
+    """Whether what runs goes on at its rate from a bag of another strength."""
+    strength, runs = asked.proposal.concentration, _in_force(asked)
+    return bool(runs) and all(
+        dose.status == "running" and rate == asked.dose and strength not in (None, dose.concentration)
+        for rate, dose in runs
+    )
+
+
+def _in_force(asked: Proposed) -> list[tuple[Quantity | None, Dose]]:
+    """What a new rate would change, with the rate of each."""
     question = asked.question
     alike = [each for each in question.bedside.still_running if each.treatment == question.treatment.slug]
-    rates = [in_force(question, dose) for dose in alike if question.new_rate]
-    return bool(rates) and all(rate and rate.units == asked.dose.units and asked.dose < rate for rate in rates)
+    return [(in_force(question, dose), dose) for dose in alike if question.new_rate]
 
 
 def _how(dose: Dose) -> str:
@@ -65,7 +79,7 @@ def in_force(question: Question, dose: Dose) -> Quantity | None:
     """The rate of an infusion at this moment, or before its pause, for the weight by which it was set."""
     told = [rate for rate in dose.rates if rate.amount is not None and rate.at <= question.bedside.at]
     rate = told[-1] if told else Rate(dose.given_at, dose.amount, dose.weight)
-    return rate_of(question, rate.amount, dose.concentration, rate.weight)
+    return rate_of(question, rate.amount, rate.concentration or dose.concentration, rate.weight)
 
 
 def rate_of(

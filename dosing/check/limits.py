@@ -125,6 +125,8 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
     if beside.lowers(asked):  # less of what runs need wait for no reading
         lower = pressure_state.lower_rate(asked.question)
         found = [*(_eased(each) for each in found if each.code not in PASSING), *lower]
+    elif beside.from_another_bag(asked):
+        found = [each for each in found if each.code not in PASSING]
     return found if order is None else _with_order(found, asked, order)
 
 

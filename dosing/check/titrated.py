@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from msgspec import structs
 
-from dosing.check.beside import rate_of
+from dosing.check.beside import in_force, rate_of
 from dosing.check.case import Question
 from dosing.check.dosage import Proposed
 from dosing.check.findings import Finding, level_of
@@ -76,7 +76,7 @@ def _rise(asked: Proposed, order: Order, titrate: Titration, by: str) -> Iterato
     """A rise that comes too soon after the last rate, or is more than a step; the rate ordered first is no step."""
     known = _known(asked, order)
     before, since = _rates(known, asked)
-    now = rate_of(asked.question, before.amount, known.concentration, before.weight) if known and before else None
+    now = in_force(asked.question, known) if known and before else None
     if since is None or now is None or now.units != asked.dose.units or asked.dose <= now:
         return
     first = rate_of(asked.question, order.amount, order.concentration)

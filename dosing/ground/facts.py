@@ -142,11 +142,15 @@ class Proposal(Struct, frozen=True, kw_only=True):
 
 
 class Rate(Struct, frozen=True):
-    """A rate of an infusion from a moment on, None while it is held, and the weight by which it was checked then."""
+    """A rate of an infusion from a moment on, None while it is held, and the weight by which it was checked then.
+
+    ``concentration`` is that of the bag it ran from, where another one hangs since; else that of the dose.
+    """
 
     at: Time
     amount: Amount | None
     weight: Weight | None = None
+    concentration: Amount | None = None
 
 
 class Dose(Struct, frozen=True, kw_only=True):

@@ -8,9 +8,11 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import zip_longest
 
+from msgspec import structs
+
 from dosing.check import infusion
 from dosing.ground import units
-from dosing.ground.facts import Amount, Dose, OxygenFlow, Weight
+from dosing.ground.facts import Amount, Dose, OxygenFlow, Rate, Weight
 from dosing.ground.units import Quantity
 from dosing.held.container_state import ContainerState, minutes
 from dosing.mix import stock
@@ -20,7 +22,7 @@ from dosing.rules.rule_set import Treatment
 def draw(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> None:
     """Let a dose draw from what it names or hung, else from the newest in hand of its treatment and strength."""
     if dose.rates:
-        _infuse(dose, chain(dose, treatment, every))
+        _infuse(dose, treatment, every)
         return
     held = source(dose, treatment, every)
     if held is not None and dose.amount is not None:
@@ -55,6 +57,12 @@ def _fits(dose: Dose, treatment: Treatment, held: ContainerState) -> bool:
     holds, said = units.quantity(held.container.strength), units.quantity(stated)
     drawn_up = None if dose.concentration else stock.recognize(treatment, said).strength
     return any(stock.alike(holds, each) for each in (said, drawn_up) if each is not None)
+
+
+def _holds(dose: Dose, held: ContainerState) -> bool:
+    """Whether the bag that was hung is not of another strength than the one that runs."""
+    said, holds = dose.concentration, held.container.strength
+    return not (said and holds) or stock.alike(units.quantity(holds), units.quantity(said))
 
 
 def volume_of(amount: Amount, held: ContainerState, weight: Weight | None) -> Fraction | None:
@@ -111,30 +119,33 @@ def _infused(dose: Dose) -> Fraction | None:
 
 def chain(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> list[ContainerState]:
     """What an infusion runs from, one after the other: its own bag, then those that were mixed for it besides."""
-    own = [each for each in every if each.container.id in (dose.container, dose.id)]
+    own = [each for each in every if each.container.id in (dose.container, dose.id) and _holds(dose, each)]
     apart = [each for each in every if each not in own and not each.container.hung and _fits(dose, treatment, each)]
     first = own or [each for each in apart if each.in_hand(dose.given_at)][-1:]
     return first + [each for each in apart if each not in first]
 
 
-def _infuse(dose: Dose, chain: list[ContainerState]) -> None:
+def _infuse(dose: Dose, treatment: Treatment, every: Sequence[ContainerState]) -> None:
+    """Let each rate run from the bags of its strength, one after the other."""
     infused = _infused(dose)
-    if not chain:
-        return
     if infused is not None:
-        _take_in_turn(chain, infused, dose)
+        _take_in_turn(chain(dose, treatment, every), infused, dose)
         return
-    strength = dose.concentration or chain[0].container.strength
-    for at, until, amount, weight in _stretches(dose):
-        _run(chain, at, until, _pump(amount, strength, weight))
+    hung = dict[Amount | None, list[ContainerState]]()
+    for at, until, rate in _stretches(dose):
+        strength = rate.concentration or dose.concentration
+        if strength not in hung:
+            hung[strength] = chain(structs.replace(dose, concentration=strength), treatment, every)
+        if line := hung[strength]:
+            _run(line, at, until, _pump(rate.amount, strength or line[0].container.strength, rate.weight))
 
 
-def _stretches(dose: Dose) -> Iterator[tuple[datetime, datetime | None, Amount, Weight | None]]:
+def _stretches(dose: Dose) -> Iterator[tuple[datetime, datetime | None, Rate]]:
     """Each rate at which it ran: from when, until when (None: it runs), how much; none past the end of the dose."""
     for rate, after in zip_longest(dose.rates, dose.rates[1:]):
         until = min(filter(None, (after and after.at, dose.ended_at)), default=None)
         if rate.amount is not None and (until is None or rate.at < until):
-            yield rate.at, until, rate.amount, rate.weight
+            yield rate.at, until, rate
 
 
 def volume_run(dose: Dose) -> Fraction | None:
@@ -142,8 +153,8 @@ def volume_run(dose: Dose) -> Fraction | None:
     if dose.ended_at is None or not dose.rates:
         return None
     volume = Fraction(0)
-    for at, until, amount, weight in _stretches(dose):
-        per_min = _pump(amount, dose.concentration, weight)
+    for at, until, rate in _stretches(dose):
+        per_min = _pump(rate.amount, rate.concentration or dose.concentration, rate.weight)
         if not per_min:
             return None
         volume += per_min * minutes((until or dose.ended_at) - at)
@@ -176,8 +187,10 @@ def _take_in_turn(chain: Sequence[ContainerState], volume: Fraction, dose: Dose)
 
 
 @lru_cache(maxsize=1024)
-def _pump(amount: Amount, strength: Amount | None, weight: Weight | None) -> Fraction:
+def _pump(amount: Amount | None, strength: Amount | None, weight: Weight | None) -> Fraction:
     """The rate in mL a minute, nothing where strength or weight is not known."""
+    if amount is None:
+        return Fraction(0)
     exact, one = units.quantity(amount), units.quantity(Amount(1, "mL/min"))
     if exact.units == one.units:
         return units.number(exact, "mL/min")

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from fractions import Fraction
 
+from msgspec import structs
+
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.dosage import Proposed, proposed
 from dosing.check.infusion import set_for
@@ -127,7 +129,8 @@ def _in_hand(asked: Proposed, facts: Facts) -> ContainerState | None:
     known = _running(question)
     every = [each for each in ledger.holdings(facts, question.bedside.rules) if each.container.cylinder is None]
     there = [each for each in every if each.in_hand(at)]
-    if known and (line := draws.chain(known, question.treatment, there)):
+    hung = known and structs.replace(known, concentration=asked.proposal.concentration or known.concentration)
+    if hung and (line := draws.chain(hung, question.treatment, there)):
         return next((each for each in line if _left(each, at)), line[-1])
     named = [each for each in every if each.container.id == asked.proposal.container]
     alike = [each for each in there if each.container.treatment == question.treatment.slug]

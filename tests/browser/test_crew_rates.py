@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from consult import clock, queries
-from consult.actions import interventions, orders, read_back
+from consult.actions import containers, interventions, orders, read_back
 from consult.models import Case, Intervention
 from tests.browser.conftest import SignIn, Transport
 from tests.browser.crew_phone import Phone, taken
@@ -176,3 +176,30 @@ def test_what_was_ordered_is_chosen_and_more_or_another_strength_is_not_it(take:
     phone.pick("16 mcg per mL")
     phone.dose("0.05 mcg/kg/min")
     expect(phone.main).to_contain_text("Started now: 0.05 mcg/kg/min = 15 mL/h")
+
+
+def test_with_another_strength_in_hand_a_new_rate_asks_of_which_bag(
+    take: Callable[[str], Phone], running: str, transport: Transport
+):
+    """30 mL/h of 16 mcg/mL are 0.1 mcg/kg/min for 80 kg, of 64 mcg/mL 0.4; that 0.1 is 7.5 mL/h then."""
+    strong = {"strength": {"value": 64, "unit": "mcg/mL"}, "volume": {"value": 100, "unit": "mL"}}
+    bag = {"id": uuid4(), "form": "bag", "at": clock.now(), "treatment": DRIP["treatment"], **strong}
+    containers.record_container(transport.team.osk, transport.uid, bag, clock.now())
+    phone = take(f"change/{running}/")
+    phone.pick("New rate")
+    phone.type(**{"amount.value": 30})
+    phone.pick("mL/h")
+    expect(phone.main).to_contain_text("From the bag of which strength?")
+    phone.page.get_by_text("64 mcg per mL").first.click()
+    expect(phone.main).to_contain_text("0.4 mcg/kg/min")
+    phone.page.locator('input[name="concentration"][value="16 mcg/mL"] >> xpath=..').click()
+    expect(phone.main).to_contain_text("0.1 mcg/kg/min")
+
+    phone.page.get_by_text("64 mcg per mL").first.click()
+    phone.type(**{"amount.value": 7.5})
+    expect(phone.main).to_contain_text("0.1 mcg/kg/min = 7.5 mL/h")
+    phone.main.click()
+    expect(phone.outcome).to_contain_text("7.5 mL/h of 64 mcg per mL")
+    expect(phone.outcome).to_contain_text("Sent")
+    (dose,) = queries.card(Case.objects.get(uid=transport.uid))["running"]
+    assert dose["concentration"] == strong["strength"]

@@ -62,7 +62,8 @@ def _infusion(consult: Consult, at: Any, dice: random.Random) -> None:
     strength, rate = {"value": 16, "unit": "mcg/mL"}, {"value": dice.choice([8, 40]), "unit": "mcg/min"}
     hung = {"concentration": strength, "container_ml": dice.choice([10, 250])}
     running = consult.give("norepinephrine-infusion", 4, "mcg/min", at=at, status="running", **hung)
-    change = {"id": uuid4(), "at": at, **dice.choice([{"amount": rate}, {"status": "stopped"}])}
+    stronger = {"amount": rate, "concentration": {"value": 64, "unit": "mcg/mL"}}
+    change = {"id": uuid4(), "at": at, **dice.choice([{"amount": rate}, stronger, {"status": "stopped"}])}
     interventions.change_intervention(consult.cast.osk, UUID(running.resource.id), change, at)
 
 

@@ -96,7 +96,7 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     order = what_runs.ordering(known, change, was, at)
     if change.infused and change.infused.value:  # or none went in
         containers.measurable("infused", change.infused)
-    check, told_now, more_than = _new_rate(known, change, replace(stored.entry, given_at=at), order) or (
+    check, told_now, more_than = _new_rate(known, change, was, replace(stored.entry, given_at=at), order) or (
         None,
         was.shown,
         None,
@@ -137,12 +137,12 @@ def _with_hold(
 
 
 def _new_rate(
-    known: Known, change: ChangeEntry, told: DoseEntry, order: Order | None
+    known: Known, change: ChangeEntry, was: Given, told: DoseEntry, order: Order | None
 ) -> tuple[Check, str, Amount | None] | None:
     """The check of a new rate, what it is in words, and what was ordered where it is more; None for another change."""
     if change.amount is None:
         return None
-    entry = replace(told, amount=change.amount)
+    entry = replace(told, amount=change.amount, concentration=change.concentration or was.concentration)
     check = _check(known, entry, order, new_rate=True)
     orders = order_book.of_treatment(known, entry.treatment)
     ordered = order if change.order else order_book.in_force(orders, entry.given_at)
@@ -161,6 +161,8 @@ def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> 
         )
     if at is None:
         raise problems.Invalid.at("/at", _("A change cannot come before the start."))
+    if asked.content.concentration is not None and was.rates and at < was.rates[-1].at:
+        raise problems.Invalid.at("/at", _("A change of the bag cannot come before the newest rate."))
     if was.status == asked.content.status and not (was.rates and at < was.rates[-1].at):
         raise problems.WrongState(_("This intervention is already {status}.", status=was.status))
     if asked.content.status == "held":

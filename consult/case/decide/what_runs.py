@@ -123,7 +123,7 @@ def _asks_for(known: Known, order: Order, change: ChangeEntry, was: Given) -> bo
     rate = was.amount if change.status == "running" else change.amount
     if order.action != "change" or rate is None or order.amount is None:
         return False
-    weight, strength = known.state.patient.weight, was.concentration
+    weight, strength = known.state.patient.weight, change.concentration or was.concentration
     ordered = read_back_match.Ordered(amount=order.amount, concentration=strength, weight=weight)
     return read_back_match.runs_at(rate, ordered, known.rules.pump)
 

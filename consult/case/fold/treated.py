@@ -9,6 +9,7 @@ from typing import TypeVar
 from msgspec.structs import replace
 
 from consult import events
+from consult.case.dose import from_former_bag
 from consult.case.fold import ordered
 from consult.case.fold.entry import Entry
 from consult.case.fold.lists import put, without
@@ -56,7 +57,10 @@ def dose_after(was: Given | None, event: events.InterventionChanged) -> Given:
     """The dose after a change: as the event has it, with the rates so far where it leaves them out."""
     if was is None or event.dose.rates:
         return event.dose
-    rates = (*was.rates, event.rate) if event.rate else was.rates
+    before = was.rates
+    if event.dose.concentration != was.concentration:
+        before = from_former_bag(before, was.concentration)
+    rates = (*before, event.rate) if event.rate else before
     return replace(event.dose, rates=tuple(sorted(rates, key=lambda rate: rate.at)))
 
 

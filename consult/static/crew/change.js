@@ -13,9 +13,9 @@ const NEAR = 0.01; // a pump's rate is rounded
 
 /* The new rate as a proposal of what runs, or null while none is typed. */
 function proposalOf(form) {
-  const { amount } = contentOf(form);
+  const { amount, concentration } = contentOf(form);
   if (!amount?.unit || !(amount.value > 0)) return null;
-  return { ...JSON.parse(form.dataset.runs), amount };
+  return { ...JSON.parse(form.dataset.runs), amount, ...(concentration ? { concentration } : {}) };
 }
 
 export class ChangeForm {
@@ -41,7 +41,8 @@ export class ChangeForm {
 
   /* How many times what the order in force says the new rate is; null where that cannot be told. */
   get factor() {
-    const { amount } = contentOf(this.form);
+    const { amount: typed, concentration } = contentOf(this.form);
+    const amount = concentration ? this.check?.give?.dose : typed; // mL/h of another bag say nothing of the ordered ones
     if (!this.ordered || !amount?.unit || !(amount.value > 0)) return null;
     const { pump } = this.ordered;
     const factor = pump && amount.unit === pump.unit ? amount.value / pump.value : times(amount, this.ordered.amount, this.check?.weight_used?.value);

@@ -79,7 +79,7 @@ export const infusedText = ({ infused }) => (infused ? _(", {amount} went in", {
 
 function changeMissing(form) {
   const what = form.elements.status.value;
-  const rate = what === "rate" ? { "amount.value": _("Which rate?"), "amount.unit": _("Unit of the rate?") } : {};
+  const rate = what === "rate" ? { "amount.value": _("Which rate?"), "amount.unit": _("Unit of the rate?"), ...(form.elements.concentration ? { concentration: _("From the bag of which strength?") } : {}) } : {};
   const unsaid = what === "stopped" && form.elements.infused_unknown && !given(form, "infused_unknown");
   const lacking = lacks(form, { status: _("Choose what happened"), ...rate, ...(unsaid ? { "infused.value": _("How much went in, or not known?") } : {}) });
   return lacking ?? (what === "rate" && !(contentOf(form).amount.value > 0) ? { words: _("More than 0, or stopped"), at: field("amount.value") } : null);
@@ -180,7 +180,7 @@ export const KINDS = {
   close: { complete: (form) => lacks(form, { outcome: _("Choose why") }), sure: () => _("Press again: the case is closed"), says: (data) => _("Case closed: {outcome}", { outcome: words(data.outcome) }) },
   readback: { complete: readbackMissing, ready: (form) => _("Send the read-back: {action} {drug}", { action: form.elements.action.value, drug: contentOf(form).name ?? picked(form, "treatment") }).replace(":  ", ": "), says: () => "Read-back", kept: _("NOT MATCHED YET: do not give or change it. ") },
   about: { complete: aboutMissing, ready: (form) => _("Request: {change}", { change: aboutText(form) }), says: (_data, form) => _("Order requested: {order}", { order: aboutText(form) }) },
-  change: { complete: changeMissing, says: (data) => (data.status ? `${CHANGED[data.status]}${infusedText(data)}` : _("New rate {rate}", { rate: amountText(data.amount) })) },
+  change: { complete: changeMissing, says: (data) => (data.status ? `${CHANGED[data.status]}${infusedText(data)}` : _("New rate {rate}", { rate: [data.amount, data.concentration].filter(Boolean).map(amountText).join(_(" of ")) })) },
   other: { complete: otherMissing, ready: (form) => `${[_("Record as given"), agoText(form)].filter(Boolean).join(" ")}: ${otherText(form)}`, says: (data) => _("Given: {drug} {dose}", { drug: data.name, dose: otherAmount(data) }) },
   other_order: { complete: otherOrderMissing, ready: (form) => _("Request {order}", { order: otherText(form) }), says: (data) => _("Order requested: {drug} {dose}, {route}", { drug: data.name, dose: otherAmount(data), route: data.route }) },
 };
