@@ -150,24 +150,79 @@ def test_two_that_slow_the_heart_do_not_meet_unheard(treatment, dose, before, le
 
 
 # Phenylephrine narrows the vessels, and the heart slows by reflex (label, read).
+PHENYLEPHRINE = {
+    "phenylephrine-push-dose": ((100, "mcg"), {"stock": Amount(100, "mcg/mL")}),
+    "phenylephrine-infusion": ((1, "mcg/kg/min"), {"concentration": Amount(100, "mcg/mL"), "new_rate": True}),
+}
+
+
+@pytest.mark.parametrize("treatment", PHENYLEPHRINE)
 @pytest.mark.parametrize(
-    ("signs", "impression", "verdict"),
+    ("signs", "patient", "impression", "verdict"),
     [
-        ({"hr": 38, "rhythm": "complete heart block"}, "septic", ORDER),
-        ({"hr": 59}, "septic", ORDER),
-        ({"hr": 75, "rhythm": "Mobitz II"}, "septic", ORDER),
-        ({"hr": 90}, "cardiogenic", ORDER),
-        ({"hr": 120}, "hemorrhagic", ORDER),
-        ({"hr": 60, "rhythm": "sinus"}, "septic", "within"),
-        ({"hr": 110}, "neurogenic", "within"),
+        ({"hr": 38, "rhythm": "complete heart block"}, {}, "septic", ORDER),
+        ({"hr": 59}, {}, "septic", ORDER),
+        ({"hr": 75, "rhythm": "Mobitz II"}, {}, "septic", ORDER),
+        ({"hr": 90}, {}, "cardiogenic", ORDER),
+        ({"hr": 120}, {}, "hemorrhagic", ORDER),
+        *(
+            ({"hr": 120}, {"bleeding_cause": each}, "undifferentiated", ORDER)
+            for each in ("trauma", "postpartum", "gut")
+        ),
+        ({"hr": 60, "rhythm": "sinus"}, {}, "septic", "within"),
+        ({"hr": 110}, {}, "neurogenic", "within"),
+        ({"hr": 110}, {}, "undifferentiated", "within"),
     ],
 )
-def test_phenylephrine_for_a_slow_heart_a_failing_one_or_a_bleeding_patient_needs_an_order(signs, impression, verdict):
-    known = facts(signs=signs, impression=impression)
-    checked = check("phenylephrine-push-dose", 100, "mcg", known, stock=Amount(100, "mcg/mL"))
+def test_phenylephrine_for_a_slow_heart_a_failing_one_or_a_bleeding_patient_needs_an_order(
+    treatment, signs, patient, impression, verdict
+):
+    dose, how = PHENYLEPHRINE[treatment]
+    fluid = facts().doses
+    runs = of_rules(
+        "phenylephrine-infusion", 9, 0.6, "mcg/kg/min", status="running", concentration=Amount(100, "mcg/mL")
+    )
+    known = facts(
+        adult(**patient), signs=signs, impression=impression, doses=(*fluid, runs) if "new_rate" in how else fluid
+    )
+    checked = check(treatment, *dose, known, **how)
 
-    assert checked.verdict == verdict
-    assert told("phenylephrine-push-dose", known)["by_order"] == (verdict == ORDER)
+    assert checked.verdict == verdict, checked.findings
+    if "new_rate" not in how:
+        assert told(treatment, known)["by_order"] == (verdict == ORDER)
+
+
+# Dopamine label, contraindications (from memory): uncorrected tachyarrhythmias. Less of it is never held back.
+@pytest.mark.parametrize(
+    ("treatment", "rhythm", "rate", "start", "raised", "lowered"),
+    [
+        ("dopamine-infusion", "VT", 185, OVER, OVER, CAUTION),
+        ("dopamine-infusion", "AF RVR", 170, ORDER, ORDER, CAUTION),
+        ("dopamine-infusion", "sinus", 120, "", "", ""),
+        ("dopamine-infusion", "SVT", 149, "", "", ""),
+        ("dobutamine-infusion", "VT", 185, CAUTION, CAUTION, CAUTION),
+        ("dobutamine-infusion", "sinus", 120, "", "", ""),
+        ("epinephrine-infusion", "VT", 185, CAUTION, CAUTION, CAUTION),
+        ("epinephrine-infusion", "AF RVR", 170, "", "", ""),
+    ],
+)
+def test_what_drives_the_heart_is_not_begun_or_raised_unheard_in_a_fast_rhythm(
+    treatment, rhythm, rate, start, raised, lowered
+):
+    low, usual, high = {"dop": (2, 5, 10), "dob": (2.5, 5, 10), "epi": (0.05, 0.1, 0.2)}[treatment[:3]]
+    signs = {"rhythm": rhythm, "hr": rate, "sbp": 80, "dbp": 45}
+    runs = of_rules(treatment, 9, usual, "mcg/kg/min", status="running")
+    failing = {"signs": signs, "impression": "cardiogenic", "sbp": 80, "dbp": 45}
+    for value, level, more, new in (
+        (usual, start, (), False),
+        (high, raised, (runs,), True),
+        (low, lowered, (runs,), True),
+    ):
+        known = facts(doses=(*facts().doses, *more), **failing)
+        found = check(treatment, value, "mcg/kg/min", known, new_rate=new, indication=None).findings
+        of_it = (each.level for each in found if "fast rhythm" in each.text or "ventricular tachycardia" in each.text)
+
+        assert max(of_it, key=LEVELS.index, default="") == level
 
 
 # A transplanted heart has no vagus nerve (case series); the glands have theirs.
