@@ -6,6 +6,7 @@ from functools import reduce
 from operator import add
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from dosing.check.case import Bedside, Question, bedside
 from dosing.check.earlier import amount_in, line_of, sums
@@ -48,9 +49,16 @@ def totals(facts: Facts, rules: RuleSet) -> tuple[GivenLine, ...]:
     given: dict[str, list[Dose]] = {line: [] for line in facts.earlier.given}
     for dose in facts.doses:
         given.setdefault(line_of(dose.treatment, dose.name), []).append(dose)
-    at_bedside = _bedside(facts, rules)
+    at_bedside = _bedside(_without_names(facts), rules)
     lines = [_line(facts.earlier.given.get(line), doses, at_bedside) for line, doses in given.items()]
     return tuple(line for _, line in sorted(lines, key=lambda each: each[0]))
+
+
+def _without_names(facts: Facts) -> Facts:
+    """The facts without what was told by a name: it has a line of its own."""
+    earlier = {line: each for line, each in facts.earlier.given.items() if not each.name}
+    doses = tuple(dose for dose in facts.doses if not dose.name)
+    return replace(facts, doses=doses, earlier=replace(facts.earlier, given=earlier))
 
 
 def _bedside(facts: Facts, rules: RuleSet) -> Bedside:

@@ -15,13 +15,17 @@ CLASSES_ELSEWHERE = frozenset(
     table["drug_class"] for table in load("check/allergies").values() if "drug_class" in table
 )  # those of drugs that a rule set may lack
 ELECTROLYTE = "electrolyte"  # its class: what is deadly undiluted
-_APART = re.compile(r"[,;/]| (?:but|except|other than|apart from|besides) ", re.IGNORECASE)
+_APART = re.compile(
+    r"[,;/]|\.\s|(?<=\bNKDA) |(?<=\bNKA) |(?<=known allergies) | (?:but|except|other than|apart from|besides) ",
+    re.IGNORECASE,
+)
 # "no known allergies", "denies drug allergy", "NKDA"; a bare "no morphine" is no denial: it may be the allergy itself.
 _DENIED = re.compile(
     r"\W*(?:nkd?a|nkma|nil|none|denies|denied|not allergic|(?:no|nil|none|without)(?: any)? known"
     r"|(?:no|without)(?: \w+){0,3} (?:allerg(?:y|ies|ic)|reactions?|sensitivit(?:y|ies)))\b",
     re.IGNORECASE,
 )
+_NO = re.compile(r"\W*(?:no|without|never)\b", re.IGNORECASE)  # in front of a disease it is a denial
 # of any: "no allergy to morphine" says nothing of others
 _NONE_AT_ALL = re.compile(
     r"\W*(?:nkd?a|nkma|(?:nil|none)(?: known)?|(?:(?:pt|patient) )?(?:no|nil|none|without|denies|denied)(?: any)?"
@@ -44,7 +48,8 @@ def told(text: str, rules: RuleSet) -> tuple[Told, ...]:
 
     Drugs are known by the names that the rule set has for them too.
     """
-    return tuple(_part(part.strip(), rules) for part in _APART.split(text) if part.strip() and not _DENIED.match(part))
+    parts = (_part(part.strip(), rules) for part in _APART.split(text) if part.strip() and not _DENIED.match(part))
+    return tuple(part for part in parts if not (_NO.match(part.text) and part.names and part.names <= _forbidding()))
 
 
 def none_known(texts: Collection[str]) -> bool:
@@ -69,8 +74,12 @@ def class_elsewhere(name: str, rules: RuleSet) -> str:
 
 def forbids(allergy: Told, treatment: Treatment) -> bool:
     """Whether it is one that no order makes right, as malignant hyperthermia with succinylcholine."""
-    never = {slug for slug, table in load("check/allergies").items() if table.get("forbids")}
-    return not allergy.names.isdisjoint(treatment.allergens & never)
+    return not allergy.names.isdisjoint(treatment.allergens & _forbidding())
+
+
+@cache
+def _forbidding() -> frozenset[str]:
+    return frozenset(slug for slug, table in load("check/allergies").items() if table.get("forbids"))
 
 
 def _part(text: str, rules: RuleSet) -> Told:

@@ -12,13 +12,14 @@ from dosing.check.bands import Person
 from dosing.ground import units
 from dosing.ground.airways import airway_secured
 from dosing.ground.facts import Dose, Facts, Latest
+from dosing.ground.given_before import GivenBefore
 from dosing.ground.once import once
 from dosing.ground.patient import completed_days, is_adult_for_dosing
 from dosing.ground.phases import phase_at
 from dosing.patient import growth
 from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.patient.signs import gcs_total
-from dosing.rules.names import class_told, named
+from dosing.rules.names import class_told, counted_as, named
 from dosing.rules.rule_set import RuleSet
 
 
@@ -49,8 +50,23 @@ class Bedside:
 
     @once
     def given(self) -> frozenset[str]:
-        """Which treatments have been given at all, those given later too."""
-        return frozenset(dose.treatment for dose in self.facts.doses)
+        """Which treatments have been given at all, those given later and those told by a name too."""
+        return frozenset(slug for dose in self.facts.doses for slug in self.counts_as(dose))
+
+    def counts_as(self, dose: Dose) -> frozenset[str]:
+        """The treatments for which a dose counts: its own, or each that it can be by its name."""
+        if not dose.name:
+            return frozenset((dose.treatment,))
+        phase, unit = phase_at(self.facts.phases, dose.given_at), dose.amount.unit if dose.amount else ""
+        return counted_as(dose.name, unit, dose.route, self.rules, phase)
+
+    def before(self, slug: str) -> tuple[GivenBefore, ...]:
+        """What of a treatment is only added up, told by a name too."""
+        return tuple(
+            each
+            for each in self.facts.earlier.given.values()
+            if each.treatment == slug or (each.name and slug in counted_as(each.name, "", "", self.rules))
+        )
 
     @once
     def doses(self) -> tuple[Dose, ...]:

@@ -101,7 +101,8 @@ class Question:
         """What is kept one by one of it and of those that share its count, oldest first, those given later too."""
         if self._counted.isdisjoint(self.bedside.given):
             return ()
-        return tuple(dose for dose in self.bedside.all_doses if dose.treatment in self._counted)
+        counts_as = self.bedside.counts_as
+        return tuple(dose for dose in self.bedside.all_doses if not self._counted.isdisjoint(counts_as(dose)))
 
     @once
     def _counted(self) -> frozenset[str]:
@@ -129,10 +130,9 @@ class Question:
     def _given_before(self, slug: str) -> list[GivenBefore | GivenFor]:
         """What of a treatment is only added up, as far as it counts for this indication."""
         found: list[GivenBefore | GivenFor] = []
-        for each in self.bedside.facts.earlier.given.values():
-            if each.treatment == slug:
-                parts = [part for what, part in each.by_indication.items() if self._is_for(slug, what)]
-                found += parts if each.by_indication and self.treatment.indication else [each]
+        for each in self.bedside.before(slug):
+            parts = [part for what, part in each.by_indication.items() if self._is_for(slug, what)]
+            found += parts if each.by_indication and self.treatment.indication else [each]
         return found
 
     @once
@@ -156,7 +156,7 @@ class Question:
     @property
     def first_at(self) -> datetime | None:
         """When the first dose of it was given, of those that are only added up too; None before any."""
-        added_up = (each for each in self.bedside.facts.earlier.given.values() if each.treatment == self.treatment.slug)
+        added_up = self.bedside.before(self.treatment.slug)
         return min((*(each.given_at for each in self.before), *(each.first_at for each in added_up)), default=None)
 
     @once
@@ -200,7 +200,8 @@ class Question:
         before = self._given_before(slug)
         if self.treatment.form == "infusion" or not (self._for_this or before):
             return None
-        alike = Counter((dose.infused, dose.amount, dose.weight) for dose in self._for_this if dose.treatment == slug)
+        of_it = (dose for dose in self._for_this if slug in self.bedside.counts_as(dose))
+        alike = Counter((dose.infused, dose.amount, dose.weight) for dose in of_it)
         doses = ((self.exact_dose(*told), times) for told, times in alike.items())
         sums = (self._weighed(part) for part in earlier.sums(before))
         parts = [*(exact * times for exact, times in doses if exact is not None), *sums]

@@ -97,7 +97,8 @@ def _too_soon(question: Question) -> Findings:
     last = question.last
     if last is not None and at - last.given_at < apart:
         limit = Amount(interval.value, "min")
-        waits = last.treatment == question.treatment.slug or not (question.never_gated or _breathed_for(question))
+        of_it = question.treatment.slug in question.bedside.counts_as(last)
+        waits = of_it or not (question.never_gated or _breathed_for(question))
         level = "" if waits else "caution"  # neither a seizure nor who is awake on a tube waits for another drug
         words = _("{since} after the start{of}, no sooner than {interval}")  # an infusion counts from there
         told = (words if last.rates else _("{since} after the last dose{of}, no sooner than {interval}")).format(

@@ -12,8 +12,10 @@ from dosing.ground import text, units
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import TRANSPORT
+from dosing.ground.tables import load
 from dosing.rules.rule_set import RuleSet, Treatment
 
+BY_MOUTH = "PO"
 _TAKEN = " | "  # stands for what was found, so that no shorter name is found within it
 
 
@@ -98,6 +100,34 @@ def treatment_told(
     if len(alike) > 1:
         alike = [each for each in alike if route in each.routes]
     return alike[0] if len(alike) == 1 else None
+
+
+@lru_cache(maxsize=1024)
+def counted_as(told: str, unit: str, route: str, rules: RuleSet, phase: str = TRANSPORT) -> frozenset[str]:
+    """Every treatment for which a dose told by a name counts, by its slug: each that phase, unit and route leave.
+
+    What is not said, or leaves none, leaves all. A drug that was not given, or acts elsewhere, counts for none.
+    """
+    known = None if _is_none(told) else named(told, rules)
+    if known is None or (route == BY_MOUTH and not any(BY_MOUTH in each.routes for each in known.treatments)):
+        return frozenset()
+    left = known.treatments
+    tests = (
+        lambda each: _given_in(each, phase),
+        lambda each: bool(unit) and _stated_so(Amount(1, unit), each),
+        lambda each: route in each.routes,
+    )
+    for fits in tests:
+        left = tuple(filter(fits, left)) or left
+    return frozenset(each.slug for each in left)
+
+
+def _is_none(told: str) -> bool:
+    """Whether a name says that nothing of it was given, or nothing that counts: ``no magnesium``, ``blood thinner``."""
+    words, tables = spoken(told), load("rules/no_dose")
+    return any(words_of(name) in words for name in tables["others"]["names"]) or any(
+        words.startswith(words_of(name)) for name in tables["denied"]["names"]
+    )
 
 
 def _given_in(treatment: Treatment, phase: str) -> bool:
