@@ -6,7 +6,7 @@ import pytest
 
 from dosing.ground.airways import Airway
 from dosing.ground.facts import Amount, Dose
-from tests.dosing.bedside import adult, ago, check, facts, given
+from tests.dosing.bedside import adult, ago, check, child, facts, given
 
 FINE = {"sbp": 130, "dbp": 80}
 FAST = {"hr": 160, "rr": 16, "sbp": 190, "dbp": 115}
@@ -151,3 +151,25 @@ def test_it_is_told_for_how_long_they_must_be_apart():
 
     assert found.limit == Amount(180, "min")
     assert found.text.startswith("esmolol bolus at 09:50 UTC: ")
+
+
+# To 28 days of age not where calcium is given by vein (ceftriaxone prescribing information); 48 h from an older label.
+@pytest.mark.parametrize(
+    ("days", "route", "minutes_ago", "level"),
+    [
+        (5, "IM", 30, OVER),
+        (27, "IM", 30, OVER),
+        (28, "IM", 30, OVER),
+        (28, "IV", 30, OVER),
+        (29, "IM", 30, ""),
+        (28, "IM", 2881, ""),
+    ],
+)
+@pytest.mark.parametrize("treatment", ["crystalloid-bolus", "calcium-gluconate", "calcium-chloride"])
+def test_no_calcium_into_a_newborn_after_ceftriaxone_by_any_needle(treatment, days, route, minutes_ago, level):
+    before = Dose(id="before", treatment="ceftriaxone", given_at=ago(minutes_ago), amount=Amount(0.2, "g"), route=route)
+    known = facts(child(days, 4, "days"), sbp=50, dbp=30, doses=(before,))
+    dose, product = ((40, "mL"), "Hartmann's") if treatment == "crystalloid-bolus" else ((80, "mg"), None)
+    found = check(treatment, *dose, known, product=product).findings
+
+    assert {each.level for each in found if "crystals" in each.text and each.level == OVER} == {level} - {""}
