@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from functools import cache, lru_cache
 
 from dosing.ground.tables import load
 
-_WORDS = re.compile(r"[a-z]+|[0-9]+|,")
+_WORDS = re.compile(r"[a-z]+\*?|[0-9]+(?:\.[0-9]+)?|,")
+_SECONDS_BELOW = 10  # an interval of so few is told in s
 
 
 def is_ventricular_tachycardia(rhythm: str) -> bool:
@@ -15,24 +17,56 @@ def is_ventricular_tachycardia(rhythm: str) -> bool:
     return named(rhythm, "ventricular_tachycardia")
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def named(rhythm: str, kind: str) -> bool:
-    """Whether the text names a rhythm of this kind (one of ``words.RHYTHMS``) and does not deny it."""
-    phrases = {_spaced(each) for each in load("patient/rhythms")[kind]["phrases"]}
-    found = _pattern(kind).finditer(_spaced(rhythm))
-    return any(not each["denied"] and each["said"].replace(", ", "") in phrases for each in found)
+    """Whether the text names a rhythm of this kind (a table of ``rhythms.toml``) and does not deny it."""
+    words, table = _spaced(rhythm), load("patient/rhythms")[kind]
+    return _said(words, kind) or _measured(words, kind) or any(_all(rhythm, each) for each in table.get("together", ()))
+
+
+def _all(rhythm: str, kinds: Iterable[str]) -> bool:
+    """Whether all of the kinds are named; one with ``not`` before it must not be."""
+    return all(named(rhythm, kind.removeprefix("not ")) != kind.startswith("not ") for kind in kinds)
+
+
+def _said(words: str, kind: str) -> bool:
+    said, others = _patterns(kind)
+    found = said.finditer(words)
+    return any(not (each["before"] or each["after"] or others.fullmatch(each["said"])) for each in found)
 
 
 @cache
-def _pattern(kind: str) -> re.Pattern[str]:
-    """A phrase of the kind, or of another rhythm that holds one of these, with what denies it right before it."""
+def _patterns(kind: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    """A phrase of the kind, or of what holds one and means another, with what denies it; and the latter alone."""
     table, denied = load("patient/rhythms")[kind], load("patient/rhythms")["denied"]
-    longest_first = sorted(map(_spaced, [*table["phrases"], *table.get("others", [])]), key=len, reverse=True)
-    said = "|".join(each.replace(" ", " (?:, )?") for each in longest_first)
-    no = f"(?:{'|'.join(denied['by'])}) (?:(?:{'|'.join(denied['past'])}) )*"
-    return re.compile(rf"\b(?P<denied>{no})?(?P<said>{said})\b")
+    others = table.get("others", [])
+    before = f"(?:{'|'.join(denied['by'])}) (?:(?:{'|'.join(denied['past'])}) )*"
+    said = rf"\b(?P<before>{before})?(?P<said>{_any_of([*table['phrases'], *others])})\b"
+    return re.compile(rf"{said}(?P<after> (?:{'|'.join(denied['after'])})\b)?"), re.compile(_any_of(others))
 
 
+def _any_of(phrases: Iterable[str]) -> str:
+    """A pattern for one of them, the longest first, with or without commas between its words; for none of none."""
+    longest_first = sorted(map(_spaced, phrases), key=len, reverse=True)
+    return "|".join(each.replace("*", "[a-z]*").replace(" ", " (?:, )?") for each in longest_first) or "(?!)"
+
+
+def _measured(words: str, kind: str) -> bool:
+    """Whether a number of those after a word says it: of ``QT/QTc 400/520`` the largest."""
+    told = load("patient/rhythms")[kind].get("measured")
+    if told is None:
+        return False
+    pattern = rf"\b(?:{'|'.join(told['after'])}) (?:(?:{'|'.join(told['past'])}) )*((?:[0-9.]+ ?)+)"
+    numbers = (float(each) for run in re.findall(pattern, words) for each in run.split())
+    return any(each * (1000 if each < _SECONDS_BELOW else 1) >= told["at_least"] for each in numbers)
+
+
+@lru_cache(maxsize=1024)
 def _spaced(text: str) -> str:
-    """A text as small words and its commas between blanks; ``1st`` and ``1°`` as ``1 st`` and ``1 degree``."""
-    return " ".join(_WORDS.findall(text.casefold().replace("°", " degree ").replace(";", ",")))
+    """A text as small words and its commas between blanks, shortened ones written out; ``1°`` as ``first degree``."""
+    for sign, word in (("°", " degree "), (";", ","), ("<", " under ")):
+        text = text.replace(sign, word)
+    words = " ".join(_WORDS.findall(text.casefold()))
+    for short, meant in load("patient/rhythms")["meant"]["words"].items():
+        words = re.sub(rf"\b{short}\b", meant, words)
+    return " ".join(words.split())

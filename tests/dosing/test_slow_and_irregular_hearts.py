@@ -173,6 +173,66 @@ def test_adenosine_for_atrial_fibrillation_is_told(rhythm, told_so):
     assert found.verdict == "needs_order"
 
 
+PRE_EXCITED = (
+    *("A-fib with pre-excitation", "AF, preexcitation", "Wolff-Parkinson-White afib", "AF RVR, known WPW"),
+    *("atrial fibrillation, accessory pathway", "FBI tachycardia", "delta waves, irregular", "AF with WPW"),
+)
+WIDE = ("wide complex tachycardia", "WCT", "regular wide complex tachycardia", "broad complex tach", "FBI")
+LONG_QT = ("VT, QTc 560", "sinus, long QT", "QT/QTc 400/520")
+TORSADES = ("PMVT QTc 600", "torsardes", "twisting of the points")
+AMIODARONE = [("amiodarone", "tachycardia"), ("amiodarone-infusion", None)]
+ESMOLOL = [("esmolol", None), ("esmolol-infusion", None)]
+LABETALOL = [("labetalol", "hypertension"), ("labetalol", "stroke")]
+DILTIAZEM, ADENOSINE = [("diltiazem", None)], [("adenosine", None)]
+OVER, ORDER = "over_hard_limit", "needs_order"
+
+
+# AF guideline of ACC/AHA 2023 (pre-excitation), prescribing information, adult life support: all from memory.
+@pytest.mark.parametrize(
+    ("treatments", "rhythms", "words", "level"),
+    [
+        (DILTIAZEM, (*PRE_EXCITED, "WPW 220", "SVT, known WPW"), "accessory pathway", OVER),
+        ([*AMIODARONE, *ESMOLOL], PRE_EXCITED, "with an accessory pathway", OVER),
+        ([*AMIODARONE, *ESMOLOL], ("SVT, known WPW",), "an accessory pathway: ", ORDER),
+        (LABETALOL, (*PRE_EXCITED, "SVT, known WPW"), "accessory pathway", ORDER),
+        (ADENOSINE, (*PRE_EXCITED, "irreg WCT", "AF, wide QRS"), "irregular and wide", OVER),
+        (DILTIAZEM, WIDE, "wide: diltiazem can stop", OVER),
+        (ESMOLOL, (*WIDE, "VT"), "wide or ventricular", ORDER),
+        (AMIODARONE, LONG_QT, "long QT: magnesium", ORDER),
+        (AMIODARONE, TORSADES, "torsades", OVER),
+        # neighbors
+        (DILTIAZEM, ("AF, no delta waves", "SVT, no WPW", "AF, RBBB"), "accessory pathway", ""),
+        (DILTIAZEM, ("narrow complex tachycardia", "AF with LBBB", "AF, occasional wide PVCs"), "wide", ""),
+        ([*AMIODARONE, *ESMOLOL], ("SVT, known WPW", "AF, no history of WPW"), "with an accessory pathway", ""),
+        ([*AMIODARONE, *ESMOLOL, *LABETALOL], ("AF", "AF without delta waves"), "accessory pathway", ""),
+        (ADENOSINE, ("regular wide complex", "SVT, known WPW", "irregular, narrow complex"), "irregular and wide", ""),
+        (ESMOLOL, ("AF with RVR", "narrow complex, not wide"), "wide or ventricular", ""),
+        (AMIODARONE, ("VT, QTc 440", "VT, QTc <500", "VT, QTc not prolonged", "VT, no long QT"), "long QT", ""),
+        (AMIODARONE, ("polymorphic VT", "VT with AV dissociation"), "torsades", ""),
+    ],
+)
+def test_a_rhythm_is_read_however_a_crew_writes_it(treatments, rhythms, words, level):
+    for treatment, rhythm in ((each, rhythm) for each in treatments for rhythm in rhythms):
+        known = facts(signs={"hr": 180, "rhythm": rhythm, "sbp": 190}, **FINE)
+        how = {"indication": treatment[1], "stock": STRENGTH.get(treatment[0])}
+        found = check(treatment[0], *SLOWS[treatment], known, **how).findings
+
+        assert {each.level for each in found if words in each.text} == ({level} if level else set()), (
+            treatment,
+            rhythm,
+        )
+        if level == OVER:
+            assert told(treatment[0], known, RULES, treatment[1])["held"]
+
+
+def test_a_long_qt_in_an_arrest_is_told_and_holds_nothing_back():
+    known = facts(signs={"rhythm": "VF, long QT"}, phases=ARREST, sbp=None)
+    checked = check("amiodarone", 300, "mg", known, indication="arrest", stock=Amount(50, "mg/mL"))
+
+    assert checked.verdict == "caution"
+    assert any("long QT" in each.text for each in checked.findings)
+
+
 @pytest.mark.parametrize(
     ("rhythm", "kinds"),
     [
@@ -198,8 +258,8 @@ def test_adenosine_for_atrial_fibrillation_is_told(rhythm, told_so):
         ],
         ("torsades", {"torsades", "irregular_wide", "ventricular_tachycardia"}),
         ("polymorphic VT", {"irregular_wide", "ventricular_tachycardia"}),
-        ("AF with WPW", {"irregular_wide", "atrial_fibrillation"}),
-        ("wide, regular", set()),
+        ("AF with WPW", {"irregular_wide", "atrial_fibrillation", "pre_excitation", "preexcited_fibrillation"}),
+        ("wide, regular", {"wide"}),
         ("SVT", set()),
         ("", set()),
     ],
