@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -32,6 +33,7 @@ from consult.screens import (
     crew_not_sent,
     crew_off,
     crew_orders,
+    crew_running,
     crew_steps,
     crew_told,
     crew_worker,
@@ -106,7 +108,7 @@ def case_home(request: HttpRequest, actor: Actor, case_id: UUID) -> HttpResponse
         given=given,
         ended=[order for order in ended if order["state"] != "given"],
         held_now=in_hand(card),
-        off=crew_off.rows(card, queries.rules_of(case)),
+        off=crew_off.rows(card, queries.rules_of(case), partial(crew_running.holder, case)),
         again=None if case.ended_at else crew_again.last_push(card, queries.rules_of(case), clock.now()),
         left=None if case.ended_at else crew_again.left_of_a_bolus(card, queries.rules_of(case), clock.now()),
         **crew_arrest.working_page(case, card, clock.now()),

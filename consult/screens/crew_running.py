@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from consult import problems
+from consult import problems, queries
 from consult.clock import stamp, when
+from consult.models import Case
 from consult.render.order_story import stepped
 from dosing.check import fluids
 from dosing.ground import units
@@ -21,6 +22,7 @@ _MINUTE = timedelta(minutes=1)
 
 
 HELD = "held"  # in an address in place of a rate: it was never run again
+AGAIN = "running"  # the same: it runs again
 ENDED = {"finished": _("Finished"), "stopped": _("Stopped early")}
 
 
@@ -71,6 +73,11 @@ def held_by(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -> Map
     return next((each for each in about if dose["changed_at"] in each["given_at"]), None)
 
 
+def holder(case: Case, dose: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The same, of all orders of its case."""
+    return held_by(queries.orders_read_back(case, dose["treatment"]), dose)
+
+
 def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
     """What the order does with what runs, by the form's own names, to be chosen already; nothing once it is held."""
     status = {"change": "rate", "hold": "held", "stop": "stopped"}.get(order["action"])
@@ -82,9 +89,9 @@ def as_read_back(order: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def set_again(wanted: str, units: Collection[str]) -> dict[str, Any]:
-    """The rate ``0.1 mcg/kg/min`` of the address as the form's new rate, or that it is held; nothing else."""
-    if wanted == HELD:
-        return {"status": HELD, "value": "", "unit": ""}
+    """The rate ``0.1 mcg/kg/min`` of the address as the form's new rate, that it is held or that it runs again."""
+    if wanted in (HELD, AGAIN):
+        return {"status": wanted, "value": "", "unit": ""}
     number, _space, unit = wanted.partition(" ")
     known = number.replace(".", "", 1).isdecimal() and unit in units
     return {"status": "rate", "value": number, "unit": unit} if known else {}

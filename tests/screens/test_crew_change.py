@@ -129,6 +129,42 @@ def test_what_is_held_says_so_and_may_run_again(consult: Consult, running: str, 
     assert page.every("input", name="status")[0].attributes["value"] == "running"
 
 
+def hold(consult: Consult, running: str, **more: Any) -> None:
+    data = {"id": uuid4(), "at": later(minutes=1), "status": "held", **more}
+    interventions.change_intervention(consult.cast.osk, UUID(running), data, later(minutes=1))
+
+
+def test_a_pressor_that_is_held_stands_on_top_with_the_way_on(consult: Consult, running: str, signed_in: Sign):
+    assert not page_of(signed_in, consult, "").one(data_part="off").text
+    hold(consult, running, reason="Fast or irregular pulse")
+
+    top = page_of(signed_in, consult, "").one(data_part="off")
+    assert top.one("b").text.startswith("norepinephrine infusion HELD since")
+    assert top.one("time").attributes["datetime"] == "2030-01-05T12:01:00Z"
+    again = top.one("a")
+    assert again.text == "Runs again: norepinephrine infusion"
+    page = read(signed_in("osk").get(again.attributes["href"]).text)
+    chosen = [each.attributes["value"] for each in page.every("input", name="status") if "checked" in each.attributes]
+    assert chosen == ["running"]
+
+
+def test_one_that_an_order_holds_stands_there_without_it(consult: Consult, running: str, signed_in: Sign):
+    hold(consult, running, order=UUID(read_back_order(consult, "hold")))
+
+    top = page_of(signed_in, consult, "").one(data_part="off")
+    assert "by order of" in top.text
+    assert "Merrin" in top.text
+    assert not top.every("a")
+
+
+def test_of_what_is_no_pressor_the_top_says_nothing(consult: Consult, signed_in: Sign):
+    strength = {"value": 10, "unit": "mg/mL"}
+    drip = consult.give("esmolol-infusion", 50, "mcg/kg/min", status="running", concentration=strength)
+    hold(consult, str(drip.resource.id))
+
+    assert not page_of(signed_in, consult, "").one(data_part="off").text
+
+
 def test_what_an_order_holds_says_by_whose(consult: Consult, running: str, signed_in: Sign):
     order = read_back_order(consult, "hold")
     data = {"id": uuid4(), "at": later(minutes=1), "status": "held", "order": UUID(order)}

@@ -151,7 +151,8 @@ class TestTheCrew:
         change(consult, drip, 2, status="held", reason=SWELLING)
         link = home().one(**{"data-part": "off"}).every("a")[1]
 
-        assert link.attributes["href"] == f"/crew/{consult.uid}/change/{drip}/"
+        assert link.text == "Runs again there: norepinephrine infusion"
+        assert link.attributes["href"] == f"/crew/{consult.uid}/change/{drip}/?rate=running"
 
     def test_is_not_asked_twice_for_the_antidote(self, consult: Consult, home: Any, swollen: str):
         wanted = {

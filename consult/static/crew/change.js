@@ -28,6 +28,7 @@ export class ChangeForm {
     this.already = document.getElementById("already");
     this.entry = new EntryForm(form, queue, { ...KINDS.change, complete: (each) => KINDS.change.complete(each) || this.unexplained() || this.unsure(), ready: () => this.readyText(), amend: (data) => this.unasked(data), already: () => Boolean(this.already?.open) });
     this.already?.addEventListener("toggle", () => this.entry.refresh());
+    form.addEventListener("change", ({ target }) => target.name === "reason_pick" && this.holdsRather());
     for (const kind of ["input", "change"]) form.addEventListener(kind, () => this.changed());
     form.addEventListener("reset", () => setTimeout(() => this.changed()));
     document.addEventListener("parts", () => this.show());
@@ -95,10 +96,22 @@ export class ChangeForm {
     const status = this.form.elements.status.value;
     if (why) why.hidden = !STILL.includes(status) || (status === "finished" && !this.low);
     const line = document.getElementById("lost-line");
-    if (line) line.hidden = !line.dataset.reasons.split("|").includes(this.form.elements.reason_pick?.value);
+    if (line) line.hidden = !this.lostLine;
     if (!low) return;
     low.hidden = !this.low;
     low.querySelector("b").textContent = _("{low}, and this pressor stops.", { low: this.low });
+  }
+
+  get lostLine() {
+    return document.getElementById("lost-line")?.dataset.reasons.split("|").includes(this.form.elements.reason_pick?.value) ?? false;
+  }
+
+  /* What lost its line is held, not ended: its order and its steps stay open until it runs by another one. */
+  holdsRather() {
+    const held = this.form.querySelector('[name="status"][value="held"]');
+    if (!this.lostLine || !held || held.checked) return;
+    held.checked = true;
+    held.dispatchEvent(new Event("change", { bubbles: true }));
   }
 
   /* Why a pressor is ended or held at a low pressure: without an order that is asked. */
