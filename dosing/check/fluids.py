@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -16,8 +17,10 @@ from dosing.ground.cannulas import gauge_on_record
 from dosing.ground.exact import HALF
 from dosing.ground.facts import Amount, Proposal
 from dosing.ground.language import gettext as _
+from dosing.ground.tables import load
 from dosing.ground.units import Quantity
 from dosing.rules.names import named, spoken, words_of
+from dosing.rules.parts import Fluid
 from dosing.rules.rule_set import PushPull, RuleSet
 
 _A_MINUTE = 60
@@ -41,15 +44,32 @@ def _listed(question: Question, told: str) -> Iterator[Finding]:
     found = [each for each in listed if any(words_of(name) in words for name in (each.name, *each.names))]
     reasons = [(each.barred, "") for each in found] + [(each.by_order, "needs_order") for each in found]
     fitting = [(reason, level) for reason, level in reasons if reason and fits(reason.where, person)]
-    for reason, level in fitting[:1]:
+    if fitting:
+        reason, level = fitting[0]
         yield question.find("wrong_stock", f"“{told}”: {reason.text}", reason.source, level=level)
-    if not found:
+    elif not found:
         ready = ", ".join(each.name for each in listed if not (each.barred or each.by_order))
         yield question.find(
             "wrong_stock", _("“{told}” is not listed: {ready}", told=told, ready=ready), level="needs_order"
         )
+    elif left := _left(told, found):
+        asks = _("“{told}”: what else is in it? Not known here: {left}", told=told, left=left)
+        yield question.find("wrong_stock", asks, level="needs_order")
     for each in found:
         yield from apart.findings(question, each.apart)
+
+
+def _left(told: str, found: Iterable[Fluid]) -> str:
+    """The words of a text that neither name one of these fluids nor change nothing about it."""
+    names = (name for each in found for name in (each.name, *each.names))
+    known = {_parted(name) for name in (*names, *load("check/fluids")["beside"]["names"])}
+    either = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
+    return " ".join(re.sub(rf"\b(?:{either})\b", "", _parted(told)).split())
+
+
+def _parted(told: str) -> str:
+    """A text as small words and numbers: ``D5NS`` is three."""
+    return " ".join(re.findall("[a-z]+|[0-9]+", words_of(told)))
 
 
 def flow_needed(volume: Quantity, over_min: float) -> Fraction:

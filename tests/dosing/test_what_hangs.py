@@ -38,6 +38,25 @@ def hung(product, known=None, rules=RULES):
             ("albumin 5 %", ORDER),
             ("xyz", ORDER),
         ],
+        # what stands beside a known fluid (a pharmacist's cases)
+        *[
+            (each, ORDER)
+            for each in ("1/4 NS", "\u00bc NS", "NS, heparin 1000 units", "NS with vitamins", "2 NS", "NS or mannitol")
+        ],
+        *[
+            (each, HARD)
+            for each in ("normal saline, K 20", "NS 20K", "K-phos in NS", "D5NS", "D5 1/2 NS", "D5LR", "NS + potassium")
+        ],
+        *[
+            (each, "")
+            for each in (
+                "NS 500 mL",
+                "0.9 % sodium chloride 1000mL bag",
+                "Plasma-Lyte A pH 7.4",
+                "1 L of LR",
+                "warm Hartmann's solution",
+            )
+        ],
         *[
             ("0.9 % saline", ""),
             ("NS", ""),
@@ -70,9 +89,18 @@ def test_what_is_offered_by_name_is_listed(rules):
 # ---- ceftriaxone and calcium in a newborn (ceftriaxone label, contraindications, from memory): crystals
 
 
+@pytest.mark.parametrize("route", ["IV", "IM"])
 @pytest.mark.parametrize(
     ("patient", "hours", "stopped"),
-    [(NEWBORN, 1, True), (NEWBORN, 47, True), (NEWBORN, 49, False), (INFANT, 1, False), (adult(), 1, False)],
+    [
+        (NEWBORN, 1, True),
+        (child(28, 4, "days"), 0.5, True),
+        (child(5, 4, "days"), 0.5, True),
+        (NEWBORN, 47, True),
+        (NEWBORN, 49, False),
+        (INFANT, 1, False),
+        (adult(), 1, False),
+    ],
 )
 @pytest.mark.parametrize(
     ("treatment", "value", "more"),
@@ -83,8 +111,8 @@ def test_what_is_offered_by_name_is_listed(rules):
         ("crystalloid-bolus", 30, {"product": "LR"}),
     ],
 )
-def test_no_calcium_after_ceftriaxone_in_a_newborn(patient, hours, stopped, treatment, value, more):
-    before = given("ceftriaxone", hours * 60, 150, "mg", route="IV")
+def test_no_calcium_after_ceftriaxone_in_a_newborn(patient, hours, stopped, treatment, value, more, route):
+    before = given("ceftriaxone", hours * 60, 150, "mg", route=route)
     unit = RULES.treatments[treatment].unit
     found = check(treatment, value, unit, facts(patient, doses=(before,), **LOW), **more).findings
 
