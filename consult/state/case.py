@@ -174,6 +174,7 @@ def facts_of(state: CaseState, last_contact_at: datetime | None = None) -> Facts
         patient=state.patient,
         opened_at=state.opened_at,
         impression=state.impression,
+        complaint=state.complaint,
         state=state.state,
         goal=state.goal,
         former_goals=state.former_goals,

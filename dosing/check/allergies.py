@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from functools import cache, lru_cache
 from typing import NamedTuple
 
+from dosing.check.how_long_ago import hours_ago
 from dosing.ground.tables import load
 from dosing.rules.names import named, spoken, words_of
 from dosing.rules.rule_set import RuleSet, Treatment
@@ -25,7 +26,7 @@ _DENIED = re.compile(
     r"|(?:no|without)(?: \w+){0,3} (?:allerg(?:y|ies|ic)|reactions?|sensitivit(?:y|ies)))\b",
     re.IGNORECASE,
 )
-_NO = re.compile(r"\W*(?:no|without|never)\b", re.IGNORECASE)  # in front of a disease it is a denial
+_NO = re.compile(r"\b(?:no|without|denies|denied)\b(?:\W+\w+){1,5}", re.IGNORECASE)  # of a disease
 # of any: "no allergy to morphine" says nothing of others
 _NONE_AT_ALL = re.compile(
     r"\W*(?:nkd?a|nkma|(?:nil|none)(?: known)?|(?:(?:pt|patient) )?(?:no|nil|none|without|denies|denied)(?: any)?"
@@ -35,11 +36,15 @@ _NONE_AT_ALL = re.compile(
 
 
 class Told(NamedTuple):
-    """An allergy as it was told, the classes and drugs that it names, and whether anything of it was recognized."""
+    """An allergy as it was told, the classes and drugs that it names, and whether anything of it was recognized.
+
+    ``perhaps`` are classes that it is of if it is old enough, which it does not say.
+    """
 
     text: str
     names: frozenset[str]
     recognized: bool
+    perhaps: frozenset[str] = frozenset()
 
 
 @lru_cache(maxsize=1024)
@@ -48,8 +53,18 @@ def told(text: str, rules: RuleSet) -> tuple[Told, ...]:
 
     Drugs are known by the names that the rule set has for them too.
     """
-    parts = (_part(part.strip(), rules) for part in _APART.split(text) if part.strip() and not _DENIED.match(part))
-    return tuple(part for part in parts if not (_NO.match(part.text) and part.names and part.names <= _forbidding()))
+    return tuple(_part(part, text, rules) for part in _parts(text) if not _DENIED.match(part))
+
+
+@lru_cache(maxsize=1024)
+def diseases(text: str) -> tuple[Told, ...]:
+    """What of a complaint or a rhythm forbids a drug; a name in capitals alone, as ALS, says too little there."""
+    parts = ((part, *_diseases(part, text, prose=True)) for part in _parts(text))
+    return tuple(Told(part, names, bool(names), perhaps) for part, names, perhaps in parts if names or perhaps)
+
+
+def _parts(text: str) -> list[str]:
+    return [part.strip() for part in _APART.split(text) if part.strip()]
 
 
 def none_known(texts: Collection[str]) -> bool:
@@ -82,14 +97,43 @@ def _forbidding() -> frozenset[str]:
     return frozenset(slug for slug, table in load("check/allergies").items() if table.get("forbids"))
 
 
-def _part(text: str, rules: RuleSet) -> Told:
-    words = spoken(_american(text))
-    classes = {name for name, each in _by_name() if each in words}
-    known = named(text, rules)
+def unsure(allergy: Told, treatment: Treatment) -> bool:
+    """Whether it bars the treatment once it is old enough, and how old it is was not told."""
+    return not allergy.perhaps.isdisjoint(treatment.allergens)
+
+
+def _part(part: str, whole: str, rules: RuleSet) -> Told:
+    words = spoken(_american(part))
+    classes = {name for name, each in _by_name() if each in words and name not in _forbidding()}
+    sick, perhaps = _diseases(part, whole)
+    known = named(part, rules)
     drugs = set(known.drugs if known else ())
     plain = {word.removesuffix("s") for word in words.split()}
-    allergens = {each for treatment in rules.treatments.values() for each in treatment.allergens}
-    return Told(text, frozenset(classes | drugs | (plain & allergens)), bool(classes or drugs or plain & allergens))
+    allergens = {each for treatment in rules.treatments.values() for each in treatment.allergens} - _forbidding()
+    found = classes | drugs | (plain & allergens)
+    recognized = bool(found) or any(each in words for name, each in _by_name() if name in _forbidding())
+    return Told(part, frozenset(found | sick), recognized, perhaps)
+
+
+def _diseases(part: str, whole: str, *, prose: bool = False) -> tuple[frozenset[str], frozenset[str]]:
+    """What forbids a drug by itself, and what may: one that forbids only once it is some time old and does not say.
+
+    How old it is stands beside it, or else elsewhere in the text.
+    """
+    words, tables = spoken(_american(_NO.sub(" ", part))), load("check/allergies")
+    for other in (words_of(name) for slug in _forbidding() for name in tables[slug].get("not_names", ())):
+        words = words.replace(other, " | ")
+    found = {
+        slug
+        for slug in _forbidding()
+        for name in _with_plural(tables[slug]["names"])
+        if words_of(_american(name)) in words and not (prose and name.removesuffix("s").isupper())
+    }
+    timed = {slug for slug in found if "from_h" in tables[slug]}
+    since = hours_ago(part) if hours_ago(part) is not None else hours_ago(whole)
+    old = {slug for slug in timed if since is not None and tables[slug]["from_h"] <= since < tables[slug]["until_h"]}
+    fresh = {slug for slug in timed if since is not None and since < tables[slug]["from_h"]}
+    return frozenset(found - timed | old), frozenset(timed - old - fresh)
 
 
 @cache

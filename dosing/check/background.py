@@ -20,9 +20,7 @@ def _allergy(question: Question) -> Findings:
     for text in question.bedside.facts.patient.allergies:
         each_told = allergies.told(text, rules)
         if any(allergies.forbids(each, treatment) for each in each_told):
-            yield question.find(
-                "contraindicated", _("on record: {text}; never {treatment}", text=text, treatment=treatment.title)
-            )
+            yield _never(question, text)
             continue
         if any(allergies.bars(each, treatment) for each in each_told):
             yield question.find(
@@ -30,10 +28,36 @@ def _allergy(question: Question) -> Findings:
                 _("allergy on record: {text}; {treatment} needs an order", text=text, treatment=treatment.title),
             )
             continue
+        if any(allergies.unsure(each, treatment) for each in each_told):
+            yield _how_old(question, text)
         unknown = ", ".join(each.text for each in each_told if not each.recognized)
         if unknown and treatment.allergens:
             words = _("allergy on record: {unknown}: not recognized, check it yourself", unknown=unknown)
             yield question.find("allergy", words, level="caution")
+
+
+def _disease(question: Question) -> Findings:
+    """What the complaint or the rhythm tells that forbids the treatment."""
+    told = (question.bedside.facts.complaint, question.bedside.latest("rhythm"))
+    for each in (each for text in told if isinstance(text, str) for each in allergies.diseases(text)):
+        if allergies.forbids(each, question.treatment):
+            yield _never(question, each.text)
+        elif allergies.unsure(each, question.treatment):
+            yield _how_old(question, each.text)
+
+
+def _never(question: Question, text: str) -> Finding:
+    words = _("on record: {text}; never {treatment}", text=text, treatment=question.treatment.title)
+    return question.find("contraindicated", words)
+
+
+def _how_old(question: Question, text: str) -> Finding:
+    words = _(
+        "on record: {text}: from a day after it until it has healed never {treatment}",
+        text=text,
+        treatment=question.treatment.title,
+    )
+    return question.find("allergy", words)
 
 
 def _history(question: Question) -> Findings:
@@ -61,4 +85,4 @@ def _refused(question: Question) -> Findings:
         yield question.find("refuses_blood", _("the patient refuses blood: needs an order"))
 
 
-CHECKS: tuple[Callable[[Question], Findings], ...] = (_allergy, _history, _care_limits, _refused)
+CHECKS: tuple[Callable[[Question], Findings], ...] = (_allergy, _disease, _history, _care_limits, _refused)

@@ -267,6 +267,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     patient: Patient
     opened_at: Time
     impression: str = "undifferentiated"
+    complaint: str = ""
     state: str = "open"
     goal: Goal | None = None
     former_goals: tuple[Goal, ...] = ()

@@ -59,7 +59,7 @@ def patch(known: Known, asked: Asked[CaseChangeEntry]) -> Decided:
     told = {name: value for name, value in asdict(entry).items() if value is not UNSET and name not in NOT_OF_JOURNEY}
     decided = Decided()
     changed = replace(_as_known(state), changes=asked.sent, patient=patient, **_emptied(told))
-    learned = known_since.learned(known, changed.patient, changed.impression, asked.now)
+    learned = known_since.learned(known, changed.patient, changed.impression, changed.complaint, asked.now)
     if learned:
         marks, decided.happened = known_since.about_what_runs(learned)
         changed = replace(changed, known_since=marks or None)

@@ -49,13 +49,15 @@ class Learned:
         return self.before.patient.weight != self.after.patient.weight
 
 
-def learned(known: Known, patient: Patient, impression: str, at: datetime) -> Learned | None:
+def learned(known: Known, patient: Patient, impression: str, complaint: str, at: datetime) -> Learned | None:
     """What has become known; None where nothing has that a check looks at."""
-    if (patient, impression) == (known.state.patient, known.state.impression):
+    state = known.state
+    if (patient, impression, complaint) == (state.patient, state.impression, state.complaint):
         return None
-    began = [dose.given_at for dose in known.state.doses if dose.goes_on]
+    began = [dose.given_at for dose in state.doses if dose.goes_on]
     whole = known.whole(min([at, *began]))
-    return Learned(whole, whole.facts, replace(whole.facts, patient=patient, impression=impression), at)
+    after = replace(whole.facts, patient=patient, impression=impression, complaint=complaint)
+    return Learned(whole, whole.facts, after, at)
 
 
 def about_orders(case: Learned, by: Author) -> list[Event]:

@@ -1,0 +1,105 @@
+"""A disease that forbids a drug, told as an allergy, in the complaint or as a rhythm, and how old an injury must be.
+
+After the acute phase of a burn or a stroke the potassium can stop the heart (succinylcholine prescribing information,
+from memory); from a day on and up to two years is chosen.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from dosing.check.how_long_ago import A_WEEK_H, hours_ago
+from dosing.ground.facts import Amount
+from tests.dosing.bedside import adult, check, facts
+
+OVER, ORDER = "over_hard_limit", "needs_order"
+TOLD = [
+    ("burn", ORDER),
+    ("burns 3 days ago", OVER),
+    ("burn 40 % TBSA, day 3", OVER),
+    ("burn 40 % TBSA 4 days ago", OVER),
+    ("3-day-old burn", OVER),
+    ("old burn", OVER),
+    ("stroke 2 weeks ago", OVER),
+    ("burn yesterday", ORDER),
+    ("burn 10 years ago", ORDER),
+    ("burn in a house fire", ORDER),
+    ("burn 2 h ago", ""),
+    ("40 yo, burn today", ""),
+    ("acute stroke", ""),
+    ("no burn", ""),
+    ("denies previous stroke", ""),
+    ("heat stroke", ""),
+    ("sunburn", ""),
+    ("hyperkalemia", OVER),
+    ("muscular dystrophy", OVER),
+]
+AGAINST = ("contraindicated", "allergy")
+
+
+def level(treatment, dose, patient=None, **known):
+    """How grave the worst is of what is on record against it; a text that nobody recognizes aside."""
+    checked = check(treatment, *dose, facts(patient, sbp=150, dbp=95, **known), over_min=20, stock=STOCK[treatment])
+    against = [each.level for each in checked.findings if each.code in AGAINST and each.text.startswith("on record")]
+    return next((each for each in (OVER, ORDER) if each in against), "")
+
+
+STOCK = {
+    "succinylcholine": Amount(20, "mg/mL"),
+    "rocuronium": Amount(10, "mg/mL"),
+    "magnesium-sulfate": Amount(40, "mg/mL"),
+}
+SUX = ("succinylcholine", (120, "mg"))
+
+
+@pytest.mark.parametrize(("told", "grave"), TOLD)
+def test_no_succinylcholine_some_time_after_an_injury_told_among_the_allergies(told, grave):
+    assert level(*SUX, adult(allergies=(told,))) == grave
+
+
+@pytest.mark.parametrize(("told", "grave"), [*TOLD, ("ALS intercept, chest pain", ""), ("MH crisis team", "")])
+def test_nor_where_the_complaint_tells_it(told, grave):
+    assert level(*SUX, complaint=told) == grave
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "grave"),
+    [("sine wave, hyperkalemia", OVER), ("peaked T waves", OVER), ("sinus, no peaked T waves", ""), ("sinus", "")],
+)
+def test_nor_with_a_rhythm_of_high_potassium(rhythm, grave):
+    assert level(*SUX, signs={"rhythm": rhythm}) == grave
+
+
+@pytest.mark.parametrize("told", ["burn 40 % TBSA 4 days ago", "hyperkalemia", "stroke 2 weeks ago"])
+def test_rocuronium_is_left(told):
+    assert level("rocuronium", (90, "mg"), adult(allergies=(told,)), complaint=told) == ""
+
+
+@pytest.mark.parametrize(
+    ("complaint", "grave"), [("myasthenia crisis", OVER), ("no myasthenia", ""), ("preeclampsia", "")]
+)
+def test_magnesium_never_meets_myasthenia_in_the_complaint(complaint, grave):
+    """Contraindicated (ACOG, from memory)."""
+    assert level("magnesium-sulfate", (2, "g"), adult(pregnancy_weeks=36), complaint=complaint) == grave
+
+
+@pytest.mark.parametrize(
+    ("told", "hours"),
+    [
+        ("burn 45 min ago", 0.75),
+        ("burn 3 hrs", 3),
+        ("an hour ago", 1),
+        ("two weeks ago", 14 * 24),
+        ("5d", 120),
+        ("day 3", 72),
+        ("2 mo ago", 60 * 24),
+        ("last week", A_WEEK_H),
+        ("history of stroke", A_WEEK_H),
+        ("57 year old", None),
+        ("3rd degree, 2 hands", None),
+        ("a house fire", None),
+        ("this morning", 0),
+    ],
+)
+def test_how_long_ago_it_was(told, hours):
+    assert hours_ago(told) == hours
