@@ -39,38 +39,51 @@ def other(name, minutes, route="PO"):
     return Dose(id=name, treatment="other", name=name, given_at=ago(minutes), route=route)
 
 
-@pytest.mark.parametrize("treatment", BETA_BLOCKERS, ids=str)
+WEAKENS = {**BETA_BLOCKERS, ("diltiazem", None): (20, "mg")}
+
+
+@pytest.mark.parametrize("treatment", WEAKENS, ids=str)
 @pytest.mark.parametrize(
     ("lungs", "history", "level", "caution"),
     [
         ("crackles", ("heart_failure",), OVER, True),
-        ("crackles", (), OVER, False),
+        ("crackles", (), "doubtful", False),  # pneumonia, or pre-eclampsia
         ("clear", ("heart_failure",), "", True),
         ("clear", (), "", False),
         (None, (), "", False),
     ],
 )
-def test_no_beta_blocker_for_a_heart_that_fails_now(treatment, lungs, history, level, caution):
+def test_nothing_weakens_a_heart_that_fails_now(treatment, lungs, history, level, caution):
+    """Esmolol with crackles is barred whatever is on record; of labetalol and diltiazem a physician weighs it."""
     name, indication = treatment
+    level = level if level != "doubtful" else OVER if name.startswith("esmolol") else ORDER
     known = high(patient=adult(history=history), signs={"lungs": lungs})
 
-    assert grave("a heart that fails now", name, BETA_BLOCKERS[treatment], known, indication) == level
+    assert grave("a heart that fails now", name, WEAKENS[treatment], known, indication) == level
     assert told(name, known, RULES, indication)["held"] == (level == OVER)
-    told_so = grave("only while it does not fail now", name, BETA_BLOCKERS[treatment], known, indication)
-    assert told_so == (CAUTION if caution else "")
+    words = "Heart failure or a beta blocker" if name == "diltiazem" else "only while it does not fail now"
+    assert grave(words, name, WEAKENS[treatment], known, indication) == (CAUTION if caution else "")
     assert "a heart that fails now" in " ".join(told(name, known, RULES, indication)["cautions"])
+
+
+@pytest.mark.parametrize("treatment", WEAKENS, ids=str)
+def test_crackles_in_cardiogenic_shock_are_a_failing_heart_without_a_history(treatment):
+    known = high(impression="cardiogenic", signs={"lungs": "crackles"})
+
+    assert grave("cardiogenic shock", treatment[0], WEAKENS[treatment], known, treatment[1]) == OVER
 
 
 @pytest.mark.parametrize(
     ("impression", "told_so"),
     [*[(each, CAUTION) for each in ("hemorrhagic", "septic", "obstructive")], ("undifferentiated", "")],
 )
-@pytest.mark.parametrize("treatment", [*BETA_BLOCKERS, ("diltiazem", None)], ids=str)
+@pytest.mark.parametrize("treatment", WEAKENS, ids=str)
 def test_a_heart_that_is_fast_for_a_reason_is_told(treatment, impression, told_so):
     """Common practice, no source: the cause is treated, not the rate."""
-    dose = {**BETA_BLOCKERS, ("diltiazem", None): (20, "mg")}[treatment]
-
-    assert grave("holds the pressure up", treatment[0], dose, high(impression=impression), treatment[1]) == told_so
+    assert (
+        grave("holds the pressure up", treatment[0], WEAKENS[treatment], high(impression=impression), treatment[1])
+        == told_so
+    )
 
 
 @pytest.mark.parametrize("treatment", NITRATES)
@@ -147,6 +160,27 @@ def test_two_that_slow_the_heart_do_not_meet_unheard(treatment, dose, before, le
     words = "with a beta blocker on board" if level == OVER and words == "two beta blockers" else words
 
     assert grave(words, treatment, dose, high(doses=(before,))) == level
+
+
+# Adult life support (from memory); the two days are chosen.
+@pytest.mark.parametrize(
+    ("before", "level"),
+    [
+        (other("dipyridamole 75 mg", 120), ORDER),
+        (other("Persantine", 47 * 60), ORDER),
+        (other("carbamazepine 200 mg", 600), ORDER),
+        (other("Tegretol", 600), ORDER),
+        (other("dipyridamole", 5, route="IV"), ORDER),
+        (other("carbamazepine", 49 * 60), ""),
+        (other("lamotrigine", 120), ""),
+        (other("aspirin 324 mg", 120), ""),
+    ],
+)
+def test_adenosine_with_what_makes_it_stronger_begins_with_3_mg(before, level):
+    known = facts(signs={"hr": 190, "rhythm": "SVT"}, **HIGH, doses=(before,))
+
+    assert grave("begin with 3 mg", "adenosine", (6, "mg"), known) == level
+    assert check("adenosine", 3, "mg", known).verdict == ORDER
 
 
 # Phenylephrine narrows the vessels, and the heart slows by reflex (label, read).
