@@ -38,7 +38,7 @@ _NONE_AT_ALL = re.compile(
 class Told(NamedTuple):
     """An allergy as it was told, the classes and drugs that it names, and whether anything of it was recognized.
 
-    ``perhaps`` are classes that it is of if it is old enough, which it does not say.
+    ``perhaps`` are classes that it is of by how old it is, which it does not say, or by how grave.
     """
 
     text: str
@@ -94,11 +94,12 @@ def forbids(allergy: Told, treatment: Treatment) -> bool:
 
 @cache
 def _forbidding() -> frozenset[str]:
-    return frozenset(slug for slug, table in load("check/allergies").items() if table.get("forbids"))
+    tables = load("check/allergies").items()
+    return frozenset(slug for slug, table in tables if table.get("forbids") or table.get("asks"))
 
 
 def unsure(allergy: Told, treatment: Treatment) -> bool:
-    """Whether it bars the treatment once it is old enough, and how old it is was not told."""
+    """Whether it may bar the treatment, by how long ago it was, which was not told, or by how grave it is."""
     return not allergy.perhaps.isdisjoint(treatment.allergens)
 
 
@@ -116,7 +117,7 @@ def _part(part: str, whole: str, rules: RuleSet) -> Told:
 
 
 def _diseases(part: str, whole: str, *, prose: bool = False) -> tuple[frozenset[str], frozenset[str]]:
-    """What forbids a drug by itself, and what may: one that forbids only once it is some time old and does not say.
+    """What forbids a drug by itself, and what may: one that forbids only at some time after it, and does not say when.
 
     How old it is stands beside it, or else elsewhere in the text.
     """
@@ -132,8 +133,10 @@ def _diseases(part: str, whole: str, *, prose: bool = False) -> tuple[frozenset[
     timed = {slug for slug in found if "from_h" in tables[slug]}
     since = hours_ago(part) if hours_ago(part) is not None else hours_ago(whole)
     old = {slug for slug in timed if since is not None and tables[slug]["from_h"] <= since < tables[slug]["until_h"]}
-    fresh = {slug for slug in timed if since is not None and since < tables[slug]["from_h"]}
-    return frozenset(found - timed | old), frozenset(timed - old - fresh)
+    over = {slug for slug in timed if since is not None and not tables[slug]["from_h"]} - old
+    fresh = {slug for slug in timed if since is not None and since < tables[slug]["from_h"]} | over
+    asks = {slug for slug in found if "asks" in tables[slug]}
+    return frozenset(found - timed - asks | old), frozenset(timed - old - fresh | asks)
 
 
 @cache

@@ -21,6 +21,7 @@ from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.patient.signs import gcs_total
 from dosing.rules.names import class_told, counted_as, named
 from dosing.rules.rule_set import RuleSet
+from dosing.rules.words import HISTORY
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,6 +174,13 @@ def _glucose(facts: Facts, at: datetime) -> float | None:
     return float(told) if isinstance(told, (int, float)) else None
 
 
+def _history_told(facts: Facts, rules: RuleSet, at: datetime) -> frozenset[str]:
+    """What a drug on record says of the history: who had an MAO inhibitor has it in the blood for weeks."""
+    names = {dose.name for dose in facts.doses if dose.given_at <= at}
+    names |= {each.name for each in facts.earlier.given.values()}
+    return frozenset(class_elsewhere(name, rules) for name in names if name) & HISTORY
+
+
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
     """The patient as the rules see it at ``at``: readings taken later do not count."""
     now = pressure_at(facts, rules, at)
@@ -185,7 +193,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         pressure_low=None if now is None else now.low,
         bleeding_cause=patient.bleeding_cause,
         likely=units.body_weight(growth.likely(patient)),
-        history=frozenset(patient.history),
+        history=frozenset((*patient.history, *_history_told(facts, rules, at))),
         pregnancy_weeks=patient.pregnancy_weeks,
         phase=phase_at(facts.phases, at),
         glucose=_glucose(facts, at),

@@ -29,7 +29,7 @@ def _allergy(question: Question) -> Findings:
             )
             continue
         if any(allergies.unsure(each, treatment) for each in each_told):
-            yield _how_old(question, text)
+            yield _perhaps(question, text)
         unknown = ", ".join(each.text for each in each_told if not each.recognized)
         if unknown and treatment.allergens:
             words = _("allergy on record: {unknown}: not recognized, check it yourself", unknown=unknown)
@@ -43,7 +43,7 @@ def _disease(question: Question) -> Findings:
         if allergies.forbids(each, question.treatment):
             yield _never(question, each.text)
         elif allergies.unsure(each, question.treatment):
-            yield _how_old(question, each.text)
+            yield _perhaps(question, each.text)
 
 
 def _never(question: Question, text: str) -> Finding:
@@ -51,9 +51,9 @@ def _never(question: Question, text: str) -> Finding:
     return question.find("contraindicated", words)
 
 
-def _how_old(question: Question, text: str) -> Finding:
+def _perhaps(question: Question, text: str) -> Finding:
     words = _(
-        "on record: {text}: from a day after it until it has healed never {treatment}",
+        "on record: {text}: how long ago, how grave? It may forbid {treatment}",
         text=text,
         treatment=question.treatment.title,
     )

@@ -10,7 +10,7 @@ _UNIT = r"(mins?|minutes?|h|hrs?|hours?|d|days?|w|wks?|weeks?|mos?|months?|y|yrs
 _PATIENT_IS = re.compile(r"\d+[ -]*(?:y/?o|yo?[mf]|(?:years?|yrs?)[- ]old)\b")  # and not what befell the patient
 _SPAN = re.compile(rf"\b(\d+(?:\.\d+)?|{'|'.join(_NUMBERS)})[ -]*{_UNIT}")
 _DAY = re.compile(r"\bday[ #]*(\d+)\b")
-_NOW = re.compile(r"\b(?:today|tonight|just now|acute|fresh|new|this (?:morning|afternoon|evening))\b")
+_NOW = re.compile(r"\b(?:today|tonight|just now|acute|fresh|new|last night|this (?:morning|afternoon|evening))\b")
 _LONG = re.compile(
     r"\b(?:old|last (?:week|month)|weeks|days|months|history of|hx|h/o|previous|prior|former|past|chronic|healing)\b"
 )

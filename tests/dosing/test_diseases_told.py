@@ -39,11 +39,18 @@ AGAINST = ("contraindicated", "allergy")
 
 def level(treatment, dose, patient=None, **known):
     """How grave the worst is of what is on record against it; a text that nobody recognizes aside."""
-    checked = check(treatment, *dose, facts(patient, sbp=150, dbp=95, **known), over_min=20, stock=STOCK[treatment])
+    checked = check(
+        treatment,
+        *dose,
+        facts(patient, sbp=150, dbp=95, **known),
+        over_min=OVER_MIN.get(treatment),
+        stock=STOCK.get(treatment),
+    )
     against = [each.level for each in checked.findings if each.code in AGAINST and each.text.startswith("on record")]
     return next((each for each in (OVER, ORDER) if each in against), "")
 
 
+OVER_MIN = {"magnesium-sulfate": 20}
 STOCK = {
     "succinylcholine": Amount(20, "mg/mL"),
     "rocuronium": Amount(10, "mg/mL"),
@@ -103,3 +110,40 @@ def test_magnesium_never_meets_myasthenia_in_the_complaint(complaint, grave):
 )
 def test_how_long_ago_it_was(told, hours):
     assert hours_ago(told) == hours
+
+
+# No nitrate within a day of sildenafil, two of tadalafil, never with riociguat; an infarct of the right ventricle asks.
+@pytest.mark.parametrize(
+    ("told", "grave"),
+    [
+        ("sildenafil taken this morning", OVER),
+        ("Viagra this morning", OVER),
+        ("chest pain, Viagra 3 h ago", OVER),
+        ("Cialis 30 h ago", OVER),
+        ("Viagra 30 h ago", ""),
+        ("Cialis 3 days ago", ""),
+        ("sidenafil", ORDER),
+        ("Adempas", ORDER),
+        ("no Viagra", ""),
+        ("aspirin this morning", ""),
+    ],
+)
+@pytest.mark.parametrize(
+    ("treatment", "dose"), [("nitroglycerin-tongue", (0.4, "mg")), ("nitroglycerin-infusion", (10, "mcg/min"))]
+)
+def test_no_nitrate_after_its_partners_however_they_are_told(treatment, dose, told, grave):
+    assert level(treatment, dose, adult(allergies=(told,))) == grave
+    assert level(treatment, dose, complaint=told) == grave
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "grave"),
+    [
+        ("inferior STEMI with right ventricular infarct", ORDER),
+        ("inferior STEMI", ORDER),
+        ("anterior STEMI", ""),
+        ("sinus, no RV infarct", ""),
+    ],
+)
+def test_an_infarct_of_the_right_ventricle_is_told_before_a_nitrate(rhythm, grave):
+    assert level("nitroglycerin-tongue", (0.4, "mg"), signs={"rhythm": rhythm}) == grave

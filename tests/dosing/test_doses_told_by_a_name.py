@@ -163,3 +163,42 @@ def test_magnesium_never_meets_myasthenia(allergies, grave):
     dose = {"indication": "eclampsia", "over_min": 20}
 
     assert level("contraindicated", "magnesium-sulfate", (4, "g"), named("ondansetron"), patient, **dose) == grave
+
+
+@pytest.mark.parametrize(
+    ("name", "grave"),
+    [
+        ("riociguat", OVER),
+        ("Adempas", OVER),
+        ("PDE5 inhibitor", OVER),
+        ("PDE-5 inhibitor", OVER),
+        ("Viagara", OVER),
+        ("sidenafil", OVER),
+        ("aspirin", ""),
+        ("sertraline", ""),
+    ],
+)
+def test_no_nitrate_after_its_partners_in_any_spelling(name, grave):
+    before = named(name, 120, "PO")
+
+    assert level("contraindicated", "nitroglycerin-tongue", (0.4, "mg"), before, adult()) == grave
+
+
+@pytest.mark.parametrize(
+    ("name", "rate", "grave"),
+    [
+        ("phenelzine", 5, OVER),
+        ("Nardil", 5, OVER),
+        ("linezolid", 5, OVER),
+        ("selegiline", 5, OVER),
+        ("linezolid", 1, ""),
+        ("sertraline", 5, ""),
+        ("levofloxacin", 5, ""),
+    ],
+)
+def test_an_mao_inhibitor_on_record_is_that_history(name, rate, grave):
+    """One tenth of the dose (dopamine prescribing information)."""
+    before = named(name, 120, "PO")
+    dose = {"sbp": 70, "dbp": 40, "concentration": Amount(1600, "mcg/mL")}
+
+    assert level("above_hard_limit", "dopamine-infusion", (rate, "mcg/kg/min"), before, adult(), **dose) == grave
