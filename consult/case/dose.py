@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeVar
 
@@ -22,6 +23,14 @@ from dosing.tell import titration
 OTHER = "other"
 ENDS = ("finished", "stopped")  # of what runs
 Ask = TypeVar("Ask", bound=Proposed)
+
+
+@dataclass(frozen=True)
+class Unlike:
+    """What was ordered, where a dose is more, or a rate less."""
+
+    ordered: Amount
+    more: bool
 
 
 def proposal_of(entry: Proposed, at: datetime, *, new_rate: bool = False) -> Proposal:
@@ -53,15 +62,15 @@ def from_bag_in_hand(entry: Ask, facts: Facts, at: datetime, rules: RuleSet) -> 
 
 
 def recorded(
-    entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: RuleSet, by: str, more_than: Amount | None
+    entry: DoseEntry, dose_id: str, seq: int, check: Check, rules: RuleSet, by: str, unlike: Unlike | None
 ) -> Given:
-    """What was given or started, as it was told; `by` is who wrote it down, `more_than` an order that it exceeds."""
+    """What was given or started, as it was told; `by` is who wrote it down, `unlike` an order not followed."""
     return Given(
         id=dose_id,
         seq=seq,
         treatment=entry.treatment,
         title=title_of(entry, rules),
-        shown=shown(entry, rules, check, more_than),
+        shown=shown(entry, rules, check, unlike),
         amount=entry.amount,
         route=entry.route or "",
         given_at=entry.given_at,
@@ -82,7 +91,7 @@ def recorded(
         rates=_first_rate(entry, check),
         rate_unit=check.give.dose.unit if told_by_pump(entry) and check.give and check.give.dose else None,
         indication=entry.indication,
-        more_than_ordered=more_than,
+        not_as_ordered=unlike.ordered if unlike else None,
     )
 
 
@@ -94,7 +103,7 @@ def _first_rate(entry: DoseEntry, check: Check) -> tuple[Rate, ...]:
 
 
 def changed(
-    dose: Given, change: ChangeEntry, at: datetime, check: Check | None, told: str, more_than: Amount | None
+    dose: Given, change: ChangeEntry, at: datetime, check: Check | None, told: str, unlike: Unlike | None
 ) -> tuple[Given, Rate | None]:
     """The dose after a new rate, `told` in words, a pause or its end, or its own; and its rate from then on.
 
@@ -117,7 +126,7 @@ def changed(
     lie_beyond = {each.code for each in check.beyond}
     known_since = tuple(each for each in dose.known_since if each.code in lie_beyond)
     now = replace(now, amount=change.amount, verdict=check.verdict, shown=told, known_since=known_since)
-    return replace(now, more_than_ordered=more_than), rate
+    return replace(now, not_as_ordered=unlike.ordered if unlike else None), rate
 
 
 def from_former_bag(rates: tuple[Rate, ...], concentration: Amount | None) -> tuple[Rate, ...]:
@@ -154,7 +163,7 @@ def told_by_pump(entry: Proposed | Order) -> bool:
     return entry.amount is not None and entry.amount.unit.startswith("mL/")
 
 
-def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, more_than: Amount | None = None) -> str:
+def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, unlike: Unlike | None = None) -> str:
     """A dose on one line: "Tranexamic acid 1 g IV over 10 min"; by its `check` also the dose rate of a pump's rate."""
     title = text.drug_text(title_of(entry, rules), rules.tall_man)
     told = entry.amount_text if isinstance(entry, Proposed) else None
@@ -169,8 +178,9 @@ def shown(entry: Proposed | Order, rules: RuleSet, check: Check | None = None, m
     line += _(", entered as “{entry}”", entry=entry.name) if entry.name and entry.treatment != OTHER else ""
     if isinstance(entry, OrderEntry) and entry.titrate:
         line += f", {titration.told(entry.titrate)}"
-    return (
-        line
-        if more_than is None
-        else _("{line}, more than ordered: {more_than}", line=line, more_than=text.amount_text(more_than))
-    )
+    if unlike is None:
+        return line
+    ordered = text.amount_text(unlike.ordered)
+    if unlike.more:
+        return _("{line}, more than ordered: {ordered}", line=line, ordered=ordered)
+    return _("{line}, not as ordered: {ordered}", line=line, ordered=ordered)

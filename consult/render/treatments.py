@@ -52,7 +52,7 @@ def ordered(dose: Mapping[str, Any]) -> str:
     """Whether a dose is as an order says, or only began by one; nothing where it names none."""
     if not dose.get("order"):
         return ""
-    return _("started by order") if outside(dose) or dose.get("more_than_ordered") else _("as ordered")
+    return _("started by order") if outside(dose) or dose.get("not_as_ordered") else _("as ordered")
 
 
 def goes_on(dose: Mapping[str, Any]) -> bool:

@@ -75,7 +75,7 @@ class LostLine(Struct, frozen=True):
 
 
 class Given(Dose, frozen=True, kw_only=True):
-    """Something given, as the card shows it: of an infusion what is in force; `more_than_ordered` what was ordered.
+    """Something given, as the card shows it: of an infusion what is in force; `not_as_ordered` what was ordered.
 
     `rate_unit` is the unit of the dose rate of an infusion that was told by the pump's rate alone, `reason` why it is
     held or has ended, where that was told, `lost_line` the newest line that it lost. `known_since` is what became known
@@ -89,7 +89,7 @@ class Given(Dose, frozen=True, kw_only=True):
     by: str
     prior_by: str | None = None
     amount_text: str | None = None
-    more_than_ordered: Amount | None = None
+    not_as_ordered: Amount | None = None
     rate_unit: str | None = None
     reason: str | None = None
     lost_line: LostLine | None = None

@@ -16,13 +16,13 @@ from consult.case.decide.asked import Asked, Decided, Known, StoredDose, alarm, 
 from consult.case.decide.judged_anew import judged_anew
 from consult.case.decide.then import facts_then
 from consult.case.decide.times import not_before
-from consult.case.dose import OTHER, proposal_of
+from consult.case.decide.unlike import unlike_ordered
+from consult.case.dose import OTHER, Unlike, proposal_of
 from consult.case.entries import ChangeEntry, DoseEntry
 from consult.case.fold.treated import with_dose
 from consult.state.check import Check, Finding
 from consult.state.parts import Given, Named, Order
 from dosing.check.findings import BEYOND
-from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
 from dosing.ground.phases import phase_at
 from dosing.patient import reassess
@@ -39,8 +39,8 @@ def record_intervention(known: Known, asked: Asked[DoseEntry], by_voice: Named |
     stood = order and order_book.as_it_stood(order, told.given_at)
     containers.require_known(known.state, told)
     entry, check = _judged(known, told, stood)
-    more_than = order_book.more_than(known, order, entry)
-    given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, more_than)
+    unlike = unlike_ordered(known, order, entry)
+    given = dose.recorded(entry, asked.id, known.next_seq, check, known.rules, asked.by.name, unlike)
     given = replace(given, voice_order=countersigns.ordered(by_voice, told))
     hung = containers.hung_by(known, entry, asked)
     as_ordered = told if stood and stood.treatment == OTHER else entry
@@ -96,12 +96,12 @@ def change_intervention(known: Known, asked: Asked[ChangeEntry], dose_id: str) -
     order = what_runs.ordering(known, change, was, at)
     if change.infused and change.infused.value:  # or none went in
         containers.measurable("infused", change.infused)
-    check, told_now, more_than = _new_rate(known, change, was, replace(stored.entry, given_at=at), order) or (
+    check, told_now, unlike = _new_rate(known, change, was, replace(stored.entry, given_at=at), order) or (
         None,
         was.shown,
         None,
     )
-    given, rate = dose.changed(was, change, at, check, told_now, more_than)
+    given, rate = dose.changed(was, change, at, check, told_now, unlike)
     held = None if order else what_runs.held_by(known, change, was)
     given, found = _with_hold(outside(check) if check else (), given, held, known.rules)
     done = what_runs.done_by(order, known, change, was, check, at, asked.by)
@@ -138,16 +138,16 @@ def _with_hold(
 
 def _new_rate(
     known: Known, change: ChangeEntry, was: Given, told: DoseEntry, order: Order | None
-) -> tuple[Check, str, Amount | None] | None:
-    """The check of a new rate, what it is in words, and what was ordered where it is more; None for another change."""
+) -> tuple[Check, str, Unlike | None] | None:
+    """The check of a new rate, what it is in words, and what was ordered where it is unlike; None for no rate."""
     if change.amount is None:
         return None
     entry = replace(told, amount=change.amount, concentration=change.concentration or was.concentration)
     check = _check(known, entry, order, new_rate=True)
     orders = order_book.of_treatment(known, entry.treatment)
     ordered = order if change.order else order_book.in_force(orders, entry.given_at)
-    more_than = order_book.more_than(known, ordered, entry, new_rate=True)
-    return check, dose.shown(entry, known.rules, check, more_than), more_than
+    unlike = unlike_ordered(known, ordered, entry, new_rate=True)
+    return check, dose.shown(entry, known.rules, check, unlike), unlike
 
 
 def _when_changed(was: Given, asked: Asked[ChangeEntry], stored: StoredDose) -> datetime:

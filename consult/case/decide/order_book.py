@@ -18,7 +18,6 @@ from consult.state.case import HANDED_OVER, CaseState
 from consult.state.case import OPEN as CASE_OPEN
 from consult.state.parts import DECIDE_AGAIN, SET_BACK, Author, Order, Step
 from dosing.check import limits
-from dosing.check.infusion import restated
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.language import gettext as _
@@ -36,7 +35,6 @@ HELD_BEFORE = (EXPIRED, WITHDRAWN, NOT_GIVEN)  # ends that an order read back ca
 CASE_ENDED = _("case ended")
 WEIGHT_CHANGED = _("the weight was changed")
 GRACE = timedelta(seconds=15)
-ROUNDED = 1.01  # how many times what was ordered still counts as that: common practice, no source
 
 
 def named(known: Known, entry: DoseEntry | ChangeEntry | CheckEntry) -> Order | None:
@@ -153,20 +151,6 @@ def in_force(orders: Iterable[Order], at: datetime) -> Order | None:
     held = (each for each in orders if each.state in (READ_BACK, GIVEN) and each.amount)
     known_then = [each for each in held if each.read_back_at and each.read_back_at <= at]
     return max(known_then, key=lambda order: order.requested_at, default=None)
-
-
-def more_than(known: Known, order: Order | None, entry: DoseEntry, *, new_rate: bool = False) -> Amount | None:
-    """What was ordered, where this is more, however both are stated; a pump's rate is rounded, so 1 % is no more."""
-    if order is None:
-        return None
-    most = order.titrate.most if order.titrate and new_rate else order.amount
-    if most is None or entry.amount is None:
-        return None
-    try:
-        comes_to = restated(entry.amount, most.unit, known.facts.patient.weight, entry.concentration)
-    except units.WrongUnit:
-        return None
-    return most if comes_to.value > most.value * ROUNDED else None
 
 
 def _too_soon(order: Order, at: datetime) -> bool:
