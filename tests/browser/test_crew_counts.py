@@ -76,7 +76,7 @@ class TestWithoutALink:
         phone.open()
         expect(due).to_contain_text("Reassess: pressure")
         expect(due).to_contain_text("after EPINEPHrine push dose · this phone")
-        expect(due.locator(".due-time")).to_have_text(re.compile(r"^1:[345]\d$"))
+        expect(due.locator(".due-time")).to_have_text(re.compile(r"^in 1:[345]\d$"))
         phone.open("vitals/").type(sbp=84, dbp=50)
         phone.main.click()
         expect(phone.outcome).to_contain_text("Kept on this phone")

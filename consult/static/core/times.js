@@ -96,7 +96,7 @@ const WRITERS = {
   since: (at, time) => _("{time} ago", { time: countText(time - at) }),
   count: (at, time) => countText(time - at),
   waits: (at, time) => (at > time ? _("timer paused, {at} left", { at: countText(at - time) }) : _("waiting {time}", { time: countText(time - at) })),
-  due: (at, time) => dueText(at - time),
+  due: (at, time, told) => ("in" in told && at >= time ? _("in {at}", { at: dueText(at - time) }) : dueText(at - time)),
   left: (at, time) => dueText(Math.max(0, at - time)),
   notBefore: (at, time, { passed }) => (at > time ? _("not before {at}", { at: clockText(at, true, time) }) : passed),
   escalates: (at, time) => (at > time ? _("in {at}", { at: countText(at - time) }) : _("when no physician is looking")),

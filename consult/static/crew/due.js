@@ -41,7 +41,7 @@ function draw({ needs, after, also = "", due }) {
   Object.assign(place.dataset, { ofPhone: "", state: "waiting" });
   place.setAttribute("aria-label", _("Reassessment"));
   const time = line("p", "", "due-time num");
-  time.dataset.due = new Date(due).toISOString();
+  Object.assign(time.dataset, { in: "", due: new Date(due).toISOString() });
   place.append(line("b", _("Reassess: {needs}", { needs })), line("p", after));
   if (also) place.append(line("p", _("Also look at {also}", { also }), "quiet"));
   place.append(time);
