@@ -197,6 +197,8 @@ OVER, ORDER = "over_hard_limit", "needs_order"
         (LABETALOL, (*PRE_EXCITED, "SVT, known WPW"), "accessory pathway", ORDER),
         (ADENOSINE, (*PRE_EXCITED, "irreg WCT", "AF, wide QRS"), "irregular and wide", OVER),
         (DILTIAZEM, WIDE, "wide: diltiazem can stop", OVER),
+        (DILTIAZEM, ("polymorphic tachycardia", "torsardes"), "ventricular tachycardia", OVER),
+        (DILTIAZEM, ("AF, known WPW",), "ventricular tachycardia", ""),
         (ESMOLOL, (*WIDE, "VT"), "wide or ventricular", ORDER),
         (AMIODARONE, LONG_QT, "long QT: magnesium", ORDER),
         (AMIODARONE, TORSADES, "torsades", OVER),
