@@ -67,6 +67,13 @@ def _spaced(text: str) -> str:
     for sign, word in (("°", " degree "), (";", ","), ("<", " under ")):
         text = text.replace(sign, word)
     words = " ".join(_WORDS.findall(text.casefold()))
-    for short, meant in load("patient/rhythms")["meant"]["words"].items():
-        words = re.sub(rf"\b{short}\b", meant, words)
+    for short, meant in _meant():
+        words = short.sub(meant, words)
     return " ".join(words.split())
+
+
+@cache
+def _meant() -> tuple[tuple[re.Pattern[str], str], ...]:
+    """Each shortened or misspelt word with what it is written out as, in the order of the file."""
+    words = load("patient/rhythms")["meant"]["words"]
+    return tuple((re.compile(rf"\b{short}\b"), meant) for short, meant in words.items())

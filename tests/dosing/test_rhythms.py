@@ -21,6 +21,7 @@ from dosing.rules.words import RHYTHMS
         "sinus with runs of VT",
         "torsades de pointes",
         "polymorphic ventricular tachycardia",
+        "poly tach",
     ],
 )
 def test_named(text):
@@ -64,7 +65,14 @@ def test_not_named_or_denied(text):
             "2:1 block",
         ),
         *("AV block I-III", "sinus with 3 s pauses", "tachy-brady syndrome", "heartblock", "atrial flutter, CHB"),
-        *("no VT, AV dissociation", "A-V blk", "1st degree, then dropped beats"),
+        *(
+            "no VT, AV dissociation",
+            "A-V blk",
+            "1st degree, then dropped beats",
+            "block AV 2:1",
+            "2 to 1 block",
+            "AV block 2:1",
+        ),
     ],
 )
 def test_a_block_is_named(text):
@@ -77,7 +85,14 @@ def test_a_block_is_named(text):
         *("RBBB", "LBBB, sinus 90", "complete right bundle branch block", "1st deg AV blk", "I° AVB", "BAV 1"),
         *("AV block, first degree", "flutter 2:1", "2:1 AV block, atrial flutter", "A-flutter with variable block"),
         *("VT with AV dissociation", "wide complex, AV dissociation", "sinus with nonconducted PACs", "AVNRT 190"),
-        *("no complete AV block", "no second-degree AV block", "AV block excluded", "w/o AV block", "V1 ST elevation"),
+        *(
+            "no complete AV block",
+            "no second-degree AV block",
+            "AV block excluded",
+            "w/o AV block",
+            "V1 ST elevation",
+            "flutter, AV block 2:1",
+        ),
         *("sinus tachycardia, bradycardia earlier", "PVC, compensatory pause"),
     ],
 )
@@ -88,7 +103,7 @@ def test_a_block_is_not_named_or_denied(text):
 @pytest.mark.parametrize(
     ("text", "is_long"),
     [
-        *[(text, True) for text in ("QTc 500", "QTc: 0.56 s", "QTc > 520", "QT interval is prolonged", "LQTS")],
+        *[(text, True) for text in ("QTc 500", "QTc: 0.56 s", "QTc > 520", "QT interval is prolonged", "long Q-T")],
         *[(text, False) for text in ("QTc 499", "QTc 0.44", "QTc < 500", "QT 320, HR 520", "PR prolonged, QTc normal")],
     ],
 )
