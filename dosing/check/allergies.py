@@ -87,6 +87,12 @@ def class_elsewhere(name: str, rules: RuleSet) -> str:
     return next((tables[slug].get("drug_class", "") for slug, each in _by_name() if each in words), "")
 
 
+def recognized(name: str, rules: RuleSet) -> bool:
+    """Whether a drug that is told by a name is one of the rule set, or of a class that another may not meet."""
+    words = spoken(_american(name))
+    return named(name, rules) is not None or any(each in words for _slug, each in _by_name())
+
+
 def forbids(allergy: Told, treatment: Treatment) -> bool:
     """Whether it is one that no order makes right, as malignant hyperthermia with succinylcholine."""
     return not allergy.names.isdisjoint(treatment.allergens & _forbidding())

@@ -19,7 +19,7 @@ from dosing.check import (
     pressure_state,
     titrated,
 )
-from dosing.check.allergies import ELECTROLYTE, class_elsewhere
+from dosing.check.allergies import ELECTROLYTE, class_elsewhere, recognized
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.findings import AGAINST, BEYOND, LEVELS, PASSING, Finding, level_of, worst
 from dosing.check.giving import Give
@@ -146,6 +146,11 @@ def outside_rule_set(rules: RuleSet, order: Order | None = None, name: str = "")
     words, grave = _("not in the rule set: no limit was checked"), class_elsewhere(name, rules) in BY_ORDER_ELSEWHERE
     if grave:
         words = _("not in the rule set: no limit was checked; such a drug needs an order")
+    elif name and not recognized(name, rules):
+        words = _(
+            "not in the rule set: no limit was checked; the name is not recognized, so what it must not meet was not"
+            " checked either"
+        )
     if known := named(name, rules):
         words = _("{told}: none of their limits could be checked for what is told here", told=known.told(rules))
         grave = any(

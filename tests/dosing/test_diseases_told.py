@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import pytest
 
+from dosing.check import limits
 from dosing.check.how_long_ago import A_WEEK_H, hours_ago
 from dosing.ground.facts import Amount
-from tests.dosing.bedside import adult, check, facts
+from tests.dosing.bedside import RULES, adult, check, facts
 
 OVER, ORDER = "over_hard_limit", "needs_order"
 TOLD = [
@@ -147,3 +148,46 @@ def test_no_nitrate_after_its_partners_however_they_are_told(treatment, dose, to
 )
 def test_an_infarct_of_the_right_ventricle_is_told_before_a_nitrate(rhythm, grave):
     assert level("nitroglycerin-tongue", (0.4, "mg"), signs={"rhythm": rhythm}) == grave
+
+
+# Bronchial asthma is a contraindication of labetalol (prescribing information); a wheeze alone asks, which is chosen.
+@pytest.mark.parametrize(
+    ("treatment", "dose", "told", "grave"),
+    [
+        ("labetalol", (20, "mg"), "asthma", OVER),
+        ("labetalol", (20, "mg"), "history of asthma", OVER),
+        ("labetalol", (20, "mg"), "no asthma", ""),
+        ("labetalol", (20, "mg"), "cardiac asthma", ""),
+        ("hydralazine", (5, "mg"), "asthma", ""),
+        ("esmolol", (40, "mg"), "asthma", ""),
+    ],
+)
+def test_no_labetalol_in_asthma(treatment, dose, told, grave):
+    assert level(treatment, dose, complaint=told) == grave
+    assert level(treatment, dose, adult(allergies=(told,))) == grave
+
+
+@pytest.mark.parametrize(("lungs", "grave"), [("wheeze", [ORDER]), ("clear", []), ("diminished", [])])
+@pytest.mark.parametrize("indication", ["hypertension", "stroke"])
+def test_labetalol_and_a_wheeze_need_an_order(indication, lungs, grave):
+    known = facts(sbp=200, dbp=115, signs={"lungs": lungs, "hr": 90, "sbp": 200, "dbp": 115})
+    found = check("labetalol", 20, "mg", known, indication=indication).findings
+
+    assert [each.level for each in found if "wheeze" in each.text] == grave
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("zorblaxin 5 mg", True),
+        ("xyzzy", True),
+        ("metoprolol", False),
+        ("Levophed", False),
+        ("ondansetron", False),
+        ("morphine", False),
+    ],
+)
+def test_of_a_name_that_is_not_recognized_it_is_told_that_nothing_was_checked(name, told):
+    (found,) = limits.outside_rule_set(RULES, name=name).findings
+
+    assert ("not recognized" in found.text) == told

@@ -43,6 +43,9 @@ def grave(code, treatment, dose, before, **more):
         ("diltiazem", (20, "mg"), of_rules("esmolol-infusion", 300, 50, "mcg/kg/min", ended_at=ago(190)), ""),
         ("diltiazem", (20, "mg"), other("metoprolol 5 mg", 20), OVER),
         ("diltiazem", (20, "mg"), other("Lopressor", 20), OVER),
+        ("diltiazem", (20, "mg"), other("metroprolol", 20), OVER),
+        ("diltiazem", (20, "mg"), other("Toprol", 20), OVER),
+        ("diltiazem", (20, "mg"), other("landiolol", 20), OVER),
         ("diltiazem", (20, "mg"), other("metoprolol 50 mg", 20, route="PO"), ""),
         ("diltiazem", (20, "mg"), other("ondansetron", 20), ""),
         ("esmolol", (40, "mg"), of_rules("diltiazem", 10, 20, "mg"), OVER),
@@ -57,7 +60,10 @@ def test_no_beta_blocker_meets_diltiazem_in_the_blood(treatment, dose, before, l
 @pytest.mark.parametrize(
     ("treatment", "dose", "before", "level"),
     [
-        ("labetalol", (20, "mg"), of_rules("diltiazem", 10, 20, "mg"), CAUTION),
+        ("labetalol", (20, "mg"), of_rules("diltiazem", 10, 20, "mg"), ORDER),
+        ("labetalol", (20, "mg"), other("verapamil", 10), ORDER),
+        ("labetalol", (20, "mg"), of_rules("diltiazem", 181, 20, "mg"), ""),
+        ("labetalol", (20, "mg"), other("nicardipine", 10), ""),
         ("amiodarone", (150, "mg"), of_rules("lidocaine", 5, 100, "mg"), CAUTION),
         ("amiodarone", (150, "mg"), of_rules("lidocaine", 61, 100, "mg"), ""),
         ("amiodarone", (150, "mg"), of_rules("amiodarone", 12, 150, "mg"), ""),
@@ -173,3 +179,21 @@ def test_no_calcium_into_a_newborn_after_ceftriaxone_by_any_needle(treatment, da
     found = check(treatment, *dose, known, product=product).findings
 
     assert {each.level for each in found if "crystals" in each.text and each.level == OVER} == {level} - {""}
+
+
+# An hour, about as long as rocuronium paralyzes, is chosen; vecuronium is a relaxant (monographs, from memory).
+@pytest.mark.parametrize(
+    ("treatment", "before", "level"),
+    [
+        ("rocuronium", of_rules("succinylcholine", 5, 100, "mg"), CAUTION),
+        ("rocuronium", of_rules("rocuronium", 5, 80, "mg"), CAUTION),
+        ("rocuronium", other("vecuronium", 5), CAUTION),
+        ("rocuronium", of_rules("rocuronium", 61, 80, "mg"), ""),
+        ("rocuronium", of_rules("ketamine", 5, 80, "mg"), ""),
+        ("succinylcholine", of_rules("rocuronium", 5, 80, "mg"), CAUTION),
+        ("succinylcholine", other("Anectine", 5), CAUTION),
+        ("succinylcholine", of_rules("etomidate", 5, 20, "mg"), ""),
+    ],
+)
+def test_a_relaxant_soon_after_a_relaxant_is_told(treatment, before, level):
+    assert grave("history", treatment, (80, "mg"), (before,)) == level
