@@ -211,7 +211,9 @@ def answer(request: HttpRequest, actor: Actor, case_id: UUID, order_id: UUID) ->
     """Answer what a physician asked about a request."""
     case, facts = crew_case.case_facts(actor, case_id, clock.now())
     order = order_page(order_of(actor, case, order_id), needs="requested")
-    return crew_page(request, actor, "answer", **facts, here="orders", order=order)
+    asked = order["talk"][-1] if order["question"] else None
+    order["talk"] = order["talk"][:-1] if asked else order["talk"]
+    return crew_page(request, actor, "answer", **facts, here="orders", order=order, asked=asked)
 
 
 @crew_only

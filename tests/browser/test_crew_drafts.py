@@ -54,7 +54,7 @@ def test_what_was_sent_is_not_filled_in_again(take: Take):
 def test_what_was_discarded_is_gone(take: Take):
     phone = half_typed(take)
     phone.open("vitals/")
-    phone.page.get_by_role("button", name="Discard it").click()
+    phone.page.get_by_role("button", name="Clear what is typed").click()
     assert systolic(phone) == ""
     phone.open("vitals/")
 

@@ -329,7 +329,9 @@ class TestOrderPage:
         answer = f"orders/{order}/answer/"
         assert page.one(id="main-button").attributes["href"] == f"/crew/{consult.uid}/{answer}"
         form = page_of(signed_in, consult, answer)
-        assert "what is the heart rate?" in form.one("wrong").text
+        assert form.one("h1").text.endswith("asks: what is the heart rate?")
+        assert form.one("main").text.count("what is the heart rate?") == 1
+        assert form.one("main").text.count("30 mcg") == 1  # what it is about, once, below
         assert form.one("form", id="entry").attributes["data-target"] == order
         assert form.one("input", name="question").attributes["value"] == "what is the heart rate?"
 

@@ -72,7 +72,7 @@ class Draft {
     this.line.append(Object.assign(document.createElement("p"), { textContent: _("Typed at {time}, not sent yet", { time: clockText(serverNow() - age(kept), false) }) }));
     const buttons = Object.assign(document.createElement("div"), { className: "two" });
     if (!isNew) buttons.append(this.button(_("Restore it"), () => { this.asking = false; this.fill(kept); this.line.querySelector("button").remove(); }));
-    buttons.append(this.button(_("Discard it"), () => (this.asking ? this.forget() : this.form.reset())));
+    buttons.append(this.button(_("Clear what is typed"), () => (this.asking ? this.forget() : this.form.reset())));
     this.line.append(buttons);
     this.form.before(this.line);
     if (isNew) this.fill(kept);
