@@ -134,6 +134,7 @@ def _strength(strength: Any, entry: str) -> Iterator[Row]:
     yield Row(_("Strength"), routes, strength_text(stated), stated.source, entry=entry)
     for name, what, against in (
         ("avoid", _("Caution where"), strength.avoid),
+        ("by_order", _("Needs an order where"), strength.by_order),
         ("barred", _("Never where"), strength.barred),
     ):
         if against:

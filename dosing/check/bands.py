@@ -101,7 +101,7 @@ def at_any_weight(treatment: Treatment, who: str) -> bool:
     """Whether a treatment is the same for these patients (``adult`` or ``child``) at any weight, known or not."""
     bands = [band for band in treatment.bands if band.where.who in (None, who)]
     stocks = (*treatment.stocks, *treatment.concentrations)
-    warnings = [each for stock in stocks for each in (stock.avoid, stock.barred) if each is not None]
+    warnings = [each for stock in stocks for each in (stock.avoid, stock.by_order, stock.barred) if each is not None]
     stated = (bands, treatment.cautions, treatment.wants, warnings)
     places = [each.where for part in stated for each in part if each.where]
     by_weight = any(place.weight or (place.from_kg, place.under_kg) != (None, None) for place in places)

@@ -79,8 +79,10 @@ class Question:
 
     @property
     def _advised(self) -> tuple[Stocked, ...]:
-        """Those that no caution is against for this patient and route; all where one is against each."""
-        free = (one for one in self.for_patient if not (one.avoid and fits(one.avoid.where, self.limits.person)))
+        """Those that nothing is against for this patient and route; all where something is against each."""
+        against = ((one, each) for one in self.for_patient for each in (one.avoid, one.by_order) if each is not None)
+        avoided = [one for one, each in against if fits(each.where, self.limits.person)]
+        free = (one for one in self.for_patient if one not in avoided)
         return tuple(free) or self.for_patient
 
     @once

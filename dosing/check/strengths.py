@@ -147,10 +147,14 @@ def _avoided(asked: Proposed, stated: Amount) -> list[Finding]:
     """A strength that is listed, but not for this patient."""
     question, exact = asked.question, units.quantity(stated)
     of_it = [each for each in (*question.treatment.stocks, *question.treatment.concentrations) if each.exact == exact]
-    against = [("wrong_stock", each.barred) for each in of_it] + [("unlisted_strength", each.avoid) for each in of_it]
+    against = [
+        *(("wrong_stock", each.barred, "") for each in of_it),
+        *(("unlisted_strength", each.by_order, "needs_order") for each in of_it),
+        *(("unlisted_strength", each.avoid, "") for each in of_it),
+    ]
     return [
-        question.find(code, f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source)
-        for code, each in against
+        question.find(code, f"{text.amount_text(stated)}: {each.text} ({question.whom})", each.source, level=level)
+        for code, each, level in against
         if each is not None and fits(each.where, question.limits.person)
     ][:1]
 

@@ -142,6 +142,7 @@ class Stocked(Strength):
     """A strength that is stocked or mixed."""
 
     avoid: Annotated[Caution | None, "for whom it is not"] = None
+    by_order: Annotated[Caution | None, "for whom it needs an order"] = None
     routes: Annotated[Routes, "the only routes for it, as for a nasal spray; left out: all"] = frozenset()
     barred: Annotated[Caution | None, "for whom it is over a hard limit, whatever the dose"] = None
     whole: Annotated[Amount | None, OfDose, "what one of it gives, which is not divided, as a nasal spray"] = None

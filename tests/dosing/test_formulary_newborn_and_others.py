@@ -179,3 +179,31 @@ def test_midazolam_into_the_vein_of_a_newborn_is_by_order_and_slow(days, route, 
 
     assert codes(checked) & {"starts_by_order", "too_fast"} == found
     assert all(each.level == "needs_order" for each in checked.findings if each.code in found)
+
+
+@pytest.mark.parametrize(("rate", "told_so"), [(10, True), (29, True), (30, False), (45, False)])
+def test_slow_breathing_before_alprostadil_is_told(rate, told_so):
+    """Newborns breathe 30 to 60 a minute; apnea is the boxed warning of the label (both from memory)."""
+    found = check("alprostadil-infusion", 0.02, "mcg/kg/min", facts(NEWBORN, signs={"rr": rate})).findings
+
+    assert [each.level for each in found if "breathing is slow" in each.text] == (["caution"] if told_so else [])
+
+
+@pytest.mark.parametrize(
+    ("age", "strength", "level"),
+    [
+        ((2, "years"), 500, "needs_order"),
+        ((7, "years"), 500, "needs_order"),
+        ((8, "years"), 500, ""),
+        ((2, "years"), 250, ""),
+        ((2, "years"), 100, ""),
+        ((6, "months"), 500, "over_hard_limit"),
+    ],
+)
+def test_strong_sugar_for_a_small_child_needs_an_order(age, strength, level):
+    """Dextrose 10 % first in small children: common practice; under 8 years is chosen."""
+    known = facts(child(age[0], 12, age[1]), sbp=95, dbp=60)
+    found = check("dextrose", 3, "g", known, stock=Amount(strength, "mg/mL")).findings
+    levels = [each.level for each in found if each.code in ("unlisted_strength", "wrong_stock")]
+
+    assert levels == ([level] if level else [])

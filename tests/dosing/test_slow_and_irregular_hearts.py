@@ -295,3 +295,52 @@ def test_the_first_dose_and_the_next_have_their_own_usual_amounts(treatment, dos
     )
 
     assert any(each.code == "above_guide" for each in checked.findings) == told_so
+
+
+# Life support, children: an infant's heart under 80 to 100 is slow (from memory); the 80 is chosen.
+@pytest.mark.parametrize(
+    ("age", "rate", "held_back"),
+    [((3, "months"), 65, True), ((3, "months"), 79, True), ((3, "months"), 80, False), ((2, "years"), 65, False)],
+)
+@pytest.mark.parametrize(
+    "treatment", [("adenosine", None), ("amiodarone", "tachycardia"), ("amiodarone-infusion", None)]
+)
+def test_an_infant_is_slow_under_80(treatment, age, rate, held_back):
+    dose = {"amiodarone-infusion": (5, "mcg/kg/min"), "adenosine": (0.5, "mg")}.get(treatment[0], (25, "mg"))
+    known = facts(child(age[0], 6, age[1]), signs={"hr": rate}, **FINE)
+
+    assert any("slow heart" in each for each in barred(*treatment, dose, known)) == held_back
+
+
+# That a pulse of 100 is never slow is chosen; a pharmacist's case is the ventricular tachycardia of 185.
+@pytest.mark.parametrize(
+    ("rate", "rhythm", "indication", "level"),
+    [
+        (185, "VT", "bradycardia", ORDER),
+        (100, "sinus", "bradycardia", ORDER),
+        (80, "sinus", "bradycardia", "caution"),
+        (45, "sinus", "bradycardia", ""),
+        (None, None, "bradycardia", "caution"),
+        (185, "sinus", "organophosphate", ""),
+    ],
+)
+def test_atropine_for_a_fast_heart_needs_an_order(rate, rhythm, indication, level):
+    known = facts(signs={"hr": rate, "rhythm": rhythm}, **FINE)
+    found = check("atropine", {"bradycardia": 1}.get(indication, 2), "mg", known, indication=indication).findings
+
+    assert [each.level for each in found if each.code == "signs_missing"] == ([level] if level else [])
+
+
+# Amiodarone label: a low pressure is its most common reaction; slow it or stop it.
+@pytest.mark.parametrize(
+    ("sbp", "rate", "new_rate", "level"),
+    [(70, 1, False, ORDER), (85, 1, True, ORDER), (85, 0.25, True, "caution"), (90, 1, True, ""), (120, 1, False, "")],
+)
+def test_an_amiodarone_infusion_at_a_low_pressure_needs_an_order(sbp, rate, new_rate, level):
+    bag = Amount(1.8, "mg/mL")
+    runs = given("amiodarone-infusion", 30, 0.5, "mg/min", route="IV", status="running", concentration=bag)
+    known = facts(signs={"hr": 90, "sbp": sbp}, sbp=sbp, dbp=45, doses=(runs,) if new_rate else ())
+    how = {"new_rate": new_rate, "concentration": bag}
+    found = check("amiodarone-infusion", rate, "mg/min", known, **how).findings
+
+    assert [each.level for each in found if "pressure is low" in each.text] == ([level] if level else [])

@@ -239,7 +239,7 @@ def test_fifty_percent_dextrose_is_not_for_a_small_child(patient, percent, told)
     assert bool(found) == told
     for each in found:
         assert each.text.startswith("500 mg per mL: not in a small child: 10 % first (a child of ")
-        assert (each.level, each.source.startswith("Merck Manual")) == ("caution", True)
+        assert (each.level, each.source.startswith("Merck Manual")) == ("needs_order", True)
 
 
 # More than 1 mL a nostril runs off (Bailey 2017, second-hand); 5 mL is much for one muscle (teaching, second-hand).

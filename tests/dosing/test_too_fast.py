@@ -27,6 +27,9 @@ def grave(checked, code="too_fast"):
         ("magnesium-sulfate", "eclampsia", (4, "g"), "40 mg/mL", 1, MOTHER, True),
         ("magnesium-sulfate", "eclampsia", (4, "g"), "40 mg/mL", 15, MOTHER, False),
         ("magnesium-sulfate", "eclampsia", (4, "g"), "40 mg/mL", None, MOTHER, False),
+        ("magnesium-sulfate", "torsades", (2, "g"), "40 mg/mL", 10, adult(), False),  # 5-60 min: life support (memory)
+        ("magnesium-sulfate", "torsades", (2, "g"), "40 mg/mL", 5, adult(), False),
+        ("magnesium-sulfate", "torsades", (2, "g"), "40 mg/mL", 2, adult(), True),
         ("tranexamic-acid", None, (1, "g"), "100 mg/mL", 1, MOTHER, True),
         ("tranexamic-acid", None, (1, "g"), "100 mg/mL", 10, MOTHER, False),
         ("calcium-chloride", None, (1, "g"), "100 mg/mL", 1, MOTHER, True),
