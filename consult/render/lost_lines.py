@@ -46,6 +46,27 @@ def off(card: Card, rules: RuleSet | None = None) -> list[dict[str, Any]]:
     ]
 
 
+def is_lost(card: Card, dose: Card) -> bool:
+    """Whether a line of the kind by which a dose was given is lost since, and no other of it was made after that."""
+    after = [
+        when(each["lost_line"]["at"])
+        for each in _lost(card)
+        if each["route"] == dose["route"] and when(each["lost_line"]["at"]) >= when(dose["given_at"])
+    ]
+    made = [when(way["at"]) for way, _at in ways_in(card) if way["procedure"] == WAYS.get(dose["route"])]
+    return bool(after) and not any(at > max(after) for at in made)
+
+
+def beside(card: Card, lost: Card) -> list[Card]:
+    """What runs by the same route since before a line was lost: it may have run by that line."""
+    at = when(lost["lost_line"]["at"])
+    return [
+        dose
+        for dose in card.get("running") or ()
+        if dose["status"] == "running" and dose["route"] == lost["route"] and when(dose["given_at"]) <= at
+    ]
+
+
 def words(card: Card) -> list[str]:
     """The same lines as texts."""
     return [

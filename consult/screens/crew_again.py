@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from consult.clock import when
+from consult.render.lost_lines import is_lost
 from dosing.ground import units
 from dosing.ground.facts import Amount
 from dosing.ground.phases import PULSELESS
@@ -24,11 +25,13 @@ REPEATED_FOR = timedelta(minutes=30)  # after that it is no repetition: our choi
 def last_push(card: Row, rules: RuleSet, now: datetime) -> dict[str, str] | None:
     """What was pushed last by this crew, with the address that offers it again.
 
-    None where that is long ago or was for another phase; an arrest has keys of its own.
+    None where that is long ago, was for another phase or went by a line that is lost; an arrest has keys of its own.
     """
     pushed = [dose for dose in card.get("doses") or () if _is_push(dose, rules)]
     dose = max(pushed, key=lambda each: when(each["given_at"]), default=None)
     if dose is None or now - when(dose["given_at"]) > REPEATED_FOR or not _is_for(card["phase"], dose, rules):
+        return None
+    if is_lost(card, dose):
         return None
     home = reverse("crew-give", args=[card["case"], dose["treatment"]])
     return {"shown": dose["shown"], "href": f"{home}?{urlencode(_as_before(card, dose))}"}
@@ -47,7 +50,8 @@ def left_of_a_bolus(card: Row, rules: RuleSet, now: datetime) -> dict[str, str] 
     if left is None or not _is_for(card["phase"], dose, rules):
         return None
     home = reverse("crew-give", args=[card["case"], dose["treatment"]])
-    told = {"route": dose["route"], "amount": _plain(left), "product": dose["product"], "for": dose["indication"]}
+    route = "" if is_lost(card, dose) else dose["route"]  # by which line it goes on is asked
+    told = {"route": route, "amount": _plain(left), "product": dose["product"], "for": dose["indication"]}
     known = {name: str(value) for name, value in told.items() if value}
     return {"title": dose["title"], "amount": amount_text(Amount(**left)), "href": f"{home}?{urlencode(known)}"}
 

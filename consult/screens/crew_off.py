@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from consult.render.lines import clock, filled
-from consult.render.lost_lines import ANTIDOTE, off
+from consult.render.lost_lines import ANTIDOTE, beside, off
 from consult.screens.crew_running import AGAIN
 from dosing.ground.language import gettext as _
 from dosing.rules.rule_set import RuleSet
@@ -31,6 +31,7 @@ def rows(card: Card, rules: RuleSet, by_order: Callable[[Card], Card | None]) ->
             "press": _press(each["dose"]),
             "again": _again(card, each["dose"]) if each["dose"]["treatment"] in rules.treatments else "",
             "ask": ask if each["antidote"] else "",
+            "beside": beside(card, each["dose"]),
             "cautions": [caution.text for caution in rules.treatments[ANTIDOTE].cautions] if each["antidote"] else [],
         }
         for each in off(card, rules)

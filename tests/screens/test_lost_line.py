@@ -170,6 +170,36 @@ class TestTheCrew:
 
         assert "phentolamine" not in home().one(**{"data-part": "off"}).text
 
+    def test_is_asked_of_what_else_runs_by_that_route_whether_it_was_on_that_line(
+        self, consult: Consult, home: Any, drip: str
+    ):
+        bolus = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15)
+        change(consult, drip, 2, status="held", reason=SWELLING)
+        part = home().one(**{"data-part": "off"})
+
+        assert "Recorded as running IV, too: crystalloid bolus 500 mL" in part.text
+        assert part.one("a").attributes["href"] == f"/crew/{consult.uid}/change/{bolus.resource.id}/"
+
+    def test_is_offered_no_push_again_by_a_line_that_is_lost_until_another_is_there(
+        self, consult: Consult, home: Any, drip: str
+    ):
+        consult.give("epinephrine-push-dose", 10, "mcg")
+        assert home().one(id="again")
+        change(consult, drip, 2, status="held", reason=SWELLING)
+        assert not home().every(id="again")
+
+        line(consult, "tibia", 3, way="io_access")
+        assert not home().every(id="again")
+        line(consult, "right arm", 4)
+        assert home().one(id="again")
+
+    def test_chooses_anew_by_which_route_a_bolus_goes_on(self, consult: Consult, home: Any, drip: str):
+        bolus = consult.give("crystalloid-bolus", 500, "mL", status="running", over_min=15)
+        infused = {"value": 100, "unit": "mL"}
+        change(consult, str(bolus.resource.id), 2, status="stopped", reason=LOST, infused=infused)
+
+        assert "route" not in parse_qs(urlsplit(home().one(id="go-on").attributes["href"]).query)
+
 
 @pytest.mark.parametrize("path", ["/board/", "/cases/{case}/"])
 def test_the_physician_sees_it_and_on_the_case_page_what_the_rules_have_against_it(
