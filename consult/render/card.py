@@ -58,6 +58,7 @@ def card_view(card: Mapping[str, Any]) -> dict[str, Any]:
         **_warned(card),
         "waiting": waiting,
         "needs": bool(needs.why(card)),
+        "decide": bool(put) or any(order["asked"] or order["stage"] == "cosign" for order in asked),
         "countersigns": card.get("countersigns") or (),
         "sort": sort_key(card),
     }

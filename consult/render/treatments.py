@@ -60,9 +60,10 @@ def goes_on(dose: Mapping[str, Any]) -> bool:
     return dose.get("status") in GOING_ON
 
 
-def newest_doses(card: Mapping[str, Any], most: int = 2) -> tuple[list[dict[str, Any]], int]:
-    """The doses for a board card: those running and the newest, at most so many; and how many were left out."""
+def newest_doses(card: Mapping[str, Any], least: int = 2) -> tuple[list[dict[str, Any]], int]:
+    """The doses for a board card: all that runs or is held, else the newest so many; and how many were left out."""
     every = doses(card)
+    most = max(least, sum(dose["running"] for dose in every))
     chosen = sorted(every, key=lambda dose: (dose["running"], dose["mark"]))[-most:]
     return [_in_short(dose) for dose in sorted(chosen, key=lambda dose: int(dose["mark"]))], len(every) - len(chosen)
 

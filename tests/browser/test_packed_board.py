@@ -37,7 +37,7 @@ def six(team: Team, sign_in: SignIn) -> Page:
 
 
 def test_six_cards_fit_a_screen_of_1440_by_900_and_more_are_dense_unless_somebody_chose(six: Page):
-    """Above the foot, whoever looks besides; twelve in dense view. Of more it names who is in need and not in sight."""
+    """Above the foot, whoever looks besides; of twelve in dense view those without a request. It names who is below."""
     people = "Looking now: Dr. Merrin (you), Dr. Quillan, Dr. Sorrel"
     six.locator("#looking").evaluate("(line, told) => { line.hidden = false; line.textContent = told; }", people)
     six.clock.fast_forward(1_000)
@@ -51,10 +51,15 @@ def test_six_cards_fit_a_screen_of_1440_by_900_and_more_are_dense_unless_somebod
     expect(six.locator("#below")).to_be_hidden()
     six.evaluate(TWICE)
     expect(six.locator("[data-set-density='dense']")).to_have_attribute("aria-pressed", "true")
+    expect(six.locator("#made-dense")).to_be_visible()
+    six.locator("#made-dense [data-keep-density='dense']").click()
+    expect(six.locator("#made-dense")).to_be_hidden()
     six.wait_for_function(
-        "foot => [...document.querySelectorAll('.card')].every((card) => card.getBoundingClientRect().bottom <= foot)",
+        """(foot) => [...document.querySelectorAll(".card:not([data-decide])")]
+          .every((card) => card.getBoundingClientRect().bottom <= foot)""",
         arg=foot["y"],
     )
+    expect(six.locator("#below")).to_contain_text("Need you further down: Finch 6")
     six.evaluate(TWICE)
     expect(six.locator("#below")).to_contain_text("Need you further down: Finch 6")
     assert six.locator("#below").evaluate("(cue) => { cue.click(); return scrollY; }") > 0

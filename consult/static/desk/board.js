@@ -105,7 +105,7 @@ function refresh() {
   document.title = needing ? _("({needing}) Consult Board", { needing }) : _("Consult Board");
   order.settle();
   packing.pack();
-  if (!localStorage.getItem("density") && packing.overflows(cards.length) && !order.held()) setDensity("dense");
+  if (!localStorage.getItem("density") && packing.overflows(cards.length) && !order.held()) setDensity("dense", true);
   showBelow();
 }
 
@@ -126,16 +126,19 @@ function startFilters() {
 
 const densities = [...document.querySelectorAll("[data-set-density]")];
 
-function setDensity(density) {
+/** `alone`: nobody chose it, so that is told with a way back. */
+function setDensity(density, alone = false) {
   board.dataset.density = density;
+  document.getElementById("made-dense").hidden = !alone;
   press(densities, densities.find((button) => button.dataset.setDensity === density));
 }
 
 function startDensity() {
-  for (const button of densities) {
+  for (const button of document.querySelectorAll("[data-set-density], [data-keep-density]")) {
     button.addEventListener("click", () => {
-      setDensity(button.dataset.setDensity);
-      localStorage.setItem("density", button.dataset.setDensity);
+      const density = button.dataset.setDensity ?? button.dataset.keepDensity;
+      setDensity(density);
+      localStorage.setItem("density", density);
     });
   }
   setDensity(localStorage.getItem("density") === "dense" ? "dense" : "roomy");
