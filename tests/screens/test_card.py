@@ -224,17 +224,6 @@ def test_the_newest_doses_are_shown_and_the_others_counted():
     assert drawn.one("earlier").text == "Given +2 earlier"
 
 
-def test_none_of_what_runs_is_among_the_earlier_doses():
-    card = board.kestrel()
-    running = [
-        dose(f"r{count}", 9 - count, "crystalloid-bolus", "crystalloid bolus", "500 mL", status="running")
-        for count in range(3)
-    ]
-    card["doses"] = [*running, *card["doses"]]
-
-    assert len([line for line in shown(card).every("given") if "data-running" in line.attributes]) == 3
-
-
 def test_a_reassessment_counts_down_to_its_due_time_and_after_lost_contact_is_unknown():
     assert shown(board.wren()).one("due-time").attributes["data-due"] == board.wren()["reassessments"][0]["due_at"]
     assert "unknown was due 03:10" in shown(board.plover()).one("due").text
