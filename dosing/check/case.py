@@ -251,6 +251,11 @@ class Question:
         return any(wants.ungated and self.meets(wants) for wants in self.wants)
 
     @once
+    def held_by_weight(self) -> bool:
+        """Whether a limit goes by weight, and a doubtful one may hold this back here."""
+        return self.limits.uses_weight() and not self.never_gated
+
+    @once
     def wants(self) -> tuple[Wants, ...]:
         """The signs that it wants of this patient: of those of one measurement and level the last that fits."""
         fitting = [wants for wants in self.treatment.wants if fits(wants.where, self.limits.person)]

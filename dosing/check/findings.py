@@ -15,7 +15,7 @@ _NEEDS_ORDER = frozenset(
     {"above_most", "too_soon", "total_reached", "count_reached", "weight_unknown", "crackles", "fluid_restricted"}
     | {"age_not_covered", "allergy", "order_not_read_back", "no_pressure_since_last_dose", "well_above_goal"}
     | {"starts_by_order", "pressure_unknown", "pressure_low", "onset_unknown", "care_limits", "refuses_blood", "leap"}
-    | {"too_fast"}
+    | {"too_fast", "weight_unlikely"}
 )
 _OVER_HARD = frozenset({"above_hard_limit", "route_not_allowed", "wrong_stock", "window_closed"}) | {
     "contraindicated",

@@ -132,7 +132,7 @@ def _found(asked: dosage.Proposed, of_strength: list[Finding], order: Order | No
 
 def _eased(finding: Finding) -> Finding:
     """What speaks against the drug is only told where less of it is to run: that must never be held back."""
-    against = finding.code in ("contraindicated", *AGAINST) and finding.level in BEYOND
+    against = finding.code in ("contraindicated", "weight_unlikely", *AGAINST) and finding.level in BEYOND
     return replace(finding, level="caution") if against else finding
 
 

@@ -168,7 +168,7 @@ def _weight(question: Question) -> Findings:
         elif stated is not None and _of_age(question, stated):
             words = _("weight unknown: the limits are chosen for the age; weigh or measure the child")
             yield question.find("weight_unknown", words, limit=stated.amount, level="caution")
-    elif weight.basis in ("length", "age") and limits.uses_weight() and not question.never_gated:
+    elif weight.basis in ("length", "age") and question.held_by_weight:
         kilograms = text.amount_text(Amount(weight.value, "kg"))
         yield question.find(
             "weight_estimated",
@@ -188,13 +188,14 @@ def _of_age(question: Question, stated: Limit) -> bool:
 
 
 def _implausible(question: Question) -> Findings:
-    """A caution even where nothing may hold the dose back, and where no limit goes by weight: the age may be wrong.
+    """By order where a limit goes by weight; else, and of what must not wait in some patients, a caution.
 
     Months typed as years make a toddler an adult of 13 kg, with an adult's fixed doses.
     """
     told = growth.implausible_weight(question.bedside.facts.patient)
     if told is not None:
-        yield question.find("weight_unlikely", *told)
+        held = question.held_by_weight and not question.treatment.never_gated_in
+        yield question.find("weight_unlikely", *told, level="" if held else "caution")
 
 
 def _fluid_first(question: Question) -> Findings:

@@ -117,8 +117,7 @@ def _doubted(question: Question) -> bool:
 
     Not of what nothing may hold back.
     """
-    by_weight = question.limits.uses_weight() and not question.never_gated
-    return by_weight and growth.implausible_weight(question.bedside.facts.patient) is not None
+    return question.held_by_weight and growth.implausible_weight(question.bedside.facts.patient) is not None
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:

@@ -19,7 +19,7 @@ CONTRACT = {
     "pressure_unknown pressure_low onset_unknown care_limits refuses_blood",
     "over_hard_limit": "above_hard_limit route_not_allowed wrong_stock window_closed phase",
 }
-BESIDE_THE_CONTRACT = {"weight_unlikely": "caution", "leap": "needs_order", "pressure_below_goal": "caution"}
+BESIDE_THE_CONTRACT = {"weight_unlikely": "needs_order", "leap": "needs_order", "pressure_below_goal": "caution"}
 BESIDE_THE_CONTRACT |= {"too_fast": "needs_order"}  # a pharmacist's word: seconds in place of minutes stop a heart
 LEVEL = BESIDE_THE_CONTRACT | {code: level for level, codes in CONTRACT.items() for code in codes.split()}
 INFANT = facts(child(1, 4, "months"))
@@ -101,7 +101,7 @@ STATE = [
         None,
     ),
     (
-        "weight_unlikely",  # the contract has no code for it; its level is that of a guessed weight
+        "weight_unlikely",  # the contract has no code for it; a pharmacist asks for an order
         (PUSH, 20, "mcg", facts(child(6, 400))),
         "weight 400 kg is almost impossible at 6 years (9.7–73.8 kg): check weight and age before this dose",
         None,

@@ -19,7 +19,12 @@ IMPRESSIONS = ["septic", "hypovolemic", "hemorrhagic", "cardiogenic", "anaphylac
 WEIGHTS = st.integers(5, 500).map(lambda tenths: tenths / 10)
 AGES = st.tuples(st.integers(0, 11), st.sampled_from(["years", "months", "days"]))
 
-EASED = {"pressure_low", "pressure_unknown", "weight_unknown"}  # by order, but where nothing may hold it back
+EASED = {
+    "pressure_low",
+    "pressure_unknown",
+    "weight_unknown",
+    "weight_unlikely",
+}  # by order, but where nothing may hold it back
 
 
 def unit_of(treatment: str, patient: Patient) -> str:
@@ -36,8 +41,9 @@ def bedside_of(patient: Patient, impression: str = "septic") -> Facts:
 
 
 def rank(treatment: str, value: float, unit: str, known: Facts, rules: RuleSet = RULES, **more: Amount) -> int:
-    """How bad the verdict is; a dose too small is no worse than one that is right."""
-    return max(1, LEVELS.index(check(treatment, value, unit, known, rules=rules, **more).verdict))
+    """How bad the verdict is, but of a weight that cannot be; a dose too small is no worse than one that is right."""
+    found = check(treatment, value, unit, known, rules=rules, **more).findings
+    return max(1, LEVELS.index(limits.worst(each for each in found if each.code != "weight_unlikely")))
 
 
 @pytest.mark.parametrize("treatment", SMALL)
