@@ -99,10 +99,11 @@ CHANGE_REASONS = (
 )
 OTHER_REASONS = (_("Not in the rules"), _("Asked for by the hospital"))
 LINE_REASONS = (LOST, SWELLING)
+BAG_CHANGED = _("Bag or pump is being changed")
 STOP_REASONS = (
     _("Empty"),
     LOST,
-    _("Bag or pump is being changed"),
+    BAG_CHANGED,
     _("Fast or irregular pulse"),
     SWELLING,
     _("Ordered by voice"),

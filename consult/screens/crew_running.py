@@ -12,6 +12,7 @@ from consult import problems, queries
 from consult.clock import stamp, when
 from consult.models import Case
 from consult.render.order_story import stepped
+from consult.screens.crew_choices import BAG_CHANGED
 from dosing.check import fluids
 from dosing.ground import units
 from dosing.ground.facts import Amount
@@ -71,6 +72,11 @@ def held_by(orders: Iterable[Mapping[str, Any]], dose: Mapping[str, Any]) -> Map
         return None
     about = (each for each in orders if each["action"] == "hold" and each.get("intervention") == dose["id"])
     return next((each for each in about if dose["changed_at"] in each["given_at"]), None)
+
+
+def is_bag_changed(dose: Mapping[str, Any]) -> bool:
+    """Whether it is held for another bag or pump."""
+    return dose["status"] == "held" and str(dose.get("reason") or "").startswith(BAG_CHANGED)
 
 
 def holder(case: Case, dose: Mapping[str, Any]) -> Mapping[str, Any] | None:

@@ -120,6 +120,7 @@ def change(request: HttpRequest, actor: Actor, case_id: UUID, dose_id: UUID) -> 
         "ends_order": "" if order else crew_running.ends_with(facts["card"], dose),
         "held_by": None if order else crew_running.held_by(by_orders, dose),
         "may_hold": bool(dose["rates"]) or not dose.get("amount"),
+        "bag_changed": bool(treatment and mixable(treatment) and crew_running.is_bag_changed(dose)),
         "left": crew_running.time_left(dose, request.GET.get("infused", ""), now),
         "read": crew_running.as_read_back(order)
         if order

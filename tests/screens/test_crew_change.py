@@ -148,6 +148,23 @@ def test_a_pressor_that_is_held_stands_on_top_with_the_way_on(consult: Consult, 
     assert chosen == ["running"]
 
 
+@pytest.mark.parametrize(
+    ("reason", "links"), [("Bag or pump is being changed; leaks", 1), ("Fast or irregular pulse", 0)]
+)
+def test_what_runs_again_names_its_bag_and_leads_to_a_new_one(
+    reason: str, links: int, consult: Consult, running: str, signed_in: Sign
+):
+    assert not page_of(signed_in, consult, f"change/{running}/").every(id="which-bag")
+    hold(consult, running, reason=reason)
+
+    asked = page_of(signed_in, consult, f"change/{running}/").one(id="which-bag")
+    assert asked.attributes["data-for"] == "running"
+    assert "from 16 mcg per mL, as before" in asked.text
+    assert [each.attributes["href"].split("/")[-3:-1] for each in asked.every("a")] == [
+        ["mixed", DRIP["treatment"]]
+    ] * links
+
+
 def test_one_that_an_order_holds_stands_there_without_it(consult: Consult, running: str, signed_in: Sign):
     hold(consult, running, order=UUID(read_back_order(consult, "hold")))
 
