@@ -357,7 +357,7 @@ def _say(phone: Phone, route: str) -> None:
     phone.pick("Strength, volume")
     phone.type(**{"strength.value": 10, "volume.value": 3})
     phone.pick("mcg per mL")
-    phone.page.locator('[name="words_too"]').check(force=True)
+    phone.page.locator('[name="words_too"]').check()
     phone.main.click()
 
 

@@ -176,7 +176,7 @@ class TestAnInfusion:
         thumb.pick("16 mcg per mL")
         thumb.pick("IV")
         thumb.keys("67.5")
-        thumb.pick("Read back to the physician, too")
+        thumb.phone.page.locator(".recipe label", has_text="These words were read back, too").tap()
         thumb.main("Send the read-back")
         expect(thumb.phone.outcome).to_contain_text("Read-back matches the order")
         return thumb.presses

@@ -38,6 +38,7 @@ def test_the_reason_leads_to_the_rate_as_it_ran_and_to_the_antidote(take: Take, 
     off.get_by_role("link", name="Runs again there: norepinephrine infusion").click()
     phone.ready()
     expect(phone.page.get_by_label("Runs again at 0.05 mcg/kg/min")).to_be_checked()
+    expect(phone.main).to_contain_text("Record that it runs again: norepinephrine infusion")
     phone.main.click()
     expect(phone.outcome).to_contain_text("Sent")
     assert Intervention.objects.get(uid=runs).status == "running"

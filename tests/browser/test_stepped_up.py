@@ -234,7 +234,7 @@ def test_it_is_read_back_as_a_whole_from_the_pump(take: Callable[[str], Phone], 
     expect(phone.main).to_contain_text("Up to which pressure?")  # all that was entered is there again
     phone.type(**{"titrate.goal.floor": 65})
     expect(phone.main).to_contain_text("Read the physician’s words back, too")
-    phone.page.locator('[name="words_too"]').check(force=True)
+    phone.page.locator('[name="words_too"]').check()
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Does not match: minutes between steps")

@@ -46,7 +46,7 @@ def fill_read_back(phone: Phone) -> None:
 def test_a_matching_read_back_is_no_refusal(take: Take, order: str):
     phone = take(f"orders/{order}/readback/")
     fill_read_back(phone)
-    phone.page.locator('[name="words_too"]').check(force=True)
+    phone.page.locator('[name="words_too"]').check()
     phone.main.click()
 
     expect(phone.outcome).to_contain_text("Read-back matches the order")

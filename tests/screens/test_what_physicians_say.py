@@ -28,7 +28,8 @@ def test_what_a_physician_says_to_an_order_stands_wherever_it_is_told(
     (told,) = {each.text for each in page.every("says")}
 
     assert told == f"Dr. Merrin says: {words}"
-    assert bool(page.every("input", name="words_too")) == ("readback" in path), "it is read back with the rest"
+    ticks = [box for row in page.every("recipe") for box in row.every("input", name="words_too")]
+    assert bool(ticks) == ("readback" in path), "it is read back with the rest, and that is ticked off as such"
 
 
 def test_a_new_goal_is_news(consult: Consult):

@@ -34,6 +34,7 @@ export class ChangeForm {
     document.addEventListener("parts", () => this.show());
     form.addEventListener("entry-sent", () => { this.entry.outcome.querySelector("[data-again]").hidden = form.elements.status.value !== "rate"; });
     this.changed();
+    this.entry.refresh(); // what the address has chosen is told at once
   }
 
   get check() {
