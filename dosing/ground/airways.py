@@ -50,18 +50,20 @@ def _secures(site: str) -> bool | None:
     for part in parts:
         if _says("undone").search(_says("undone", "harmless").sub("", part)):
             secured, undone = False, True
-        elif _says("secured").search(part) or (short_is_one and _is_short(part)):
+        elif _is_told(part, short_is_one=short_is_one):
             secured = None if undone else True
         elif secured is None and not undone and _is_open(part):
             secured = False
     return secured
 
 
-def _is_short(part: str) -> bool:
-    """Whether a short name stands there and nothing that could make another thing of it."""
-    table = load("ground/airways")["short"]
-    words = set(_says("undone", "harmless").sub("", part).split())
-    return not words.isdisjoint(table["names"]) and words <= {*table["names"], *table["beside"]}
+def _is_told(part: str, *, short_is_one: bool) -> bool:
+    """Whether a name stands there, or a short one where it may, and nothing that could make another thing of it."""
+    short = load("ground/airways")["short"]
+    rest, names = _says("secured").subn("", _says("undone", "harmless").sub("", part))
+    words = set(rest.split())
+    named = names > 0 or (short_is_one and not words.isdisjoint(short["names"]))
+    return named and words <= {*short["names"], *short["beside"]}
 
 
 def _is_open(part: str) -> bool:

@@ -62,10 +62,11 @@ NONE = [
     "airway patent", "airway opened", "no tube", "tube not placed", "unable to intubate", "intubation planned",
     "extubated", "tube pulled", "self-extubated", "NG tube", "Guedel + NG tube", "chest tube", "tube out",
     "esophageal tube", "nasogastric tube", "feeding tube", "ETT 7.5, removed", "couldn\u2019t place ETT",
-    "no ETT or LMA", "ETT?", "i-gel came out", "laryngeal mask not tolerated", "tube, chest",
+    "no ETT or LMA", "ETT?", "i-gel came out", "ETT 7.5, withdrawn", "laryngeal mask not tolerated", "tube, chest",
 ]  # fmt: skip
 UNCLEAR = [
-    None, "", "placed", "stoma", "tube xyz", "failed ETT, i-gel in", "laryngeal edema", "Dr. King", "preparing, Tube",
+    None, "", "placed", "stoma", "tube xyz", "failed ETT, i-gel in", "laryngeal edema", "ETT available", "have LMA",
+    "trach collar", "Dr. King", "preparing, Tube",
 ]  # fmt: skip
 SECURED = [
     "Tube", "Supraglottic", "Tube, 7.5, 22 cm", "ETT 7.5 confirmed by capnography", "i-gel 4", "i gel size 4", "LMA",
