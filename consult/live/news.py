@@ -15,6 +15,7 @@ import msgspec
 from consult.clock import stamp
 from consult.render.alarms import raised
 from consult.render.needs import why
+from consult.render.words import whom
 
 ELSEWHERE = '{"type":"elsewhere"}'
 
@@ -59,9 +60,12 @@ class News:
 
     @cached_property
     def page_text(self) -> str:
-        """The same with ``html``, for our own pages."""
+        """The same with ``html``, for our own pages; of a case that is gone whose it was, how and when it ended."""
         if not self.open:
-            return self.text
+            card = msgspec.json.decode(self.card)
+            told = {"whom": whom(card), "physician": (card["physician"] or {}).get("id")}
+            ended = told | {name: card[name] for name in ("state", "ended_at")}
+            return f'{self.text[:-1]},"ended":{json.dumps(ended)}}}'
         return f'{self.text[:-1]},"html":{json.dumps(self.html)}}}'
 
 

@@ -51,6 +51,24 @@ def test_who_had_control_is_told_that_a_colleague_has_it(transport: Transport, s
     expect(page.locator("#taken")).to_be_hidden()
 
 
+def test_who_had_control_is_told_that_the_case_was_handed_over_until_it_is_noted(transport: Transport, sign_in: SignIn):
+    cases.accept(transport.team.merrin, transport.uid, {"id": uuid4()}, clock.now())
+    page, other = live_board(sign_in), live_board(sign_in, "quillan")
+    handed = {"id": uuid4(), "at": clock.now(), "to": "Marrowby General"}
+    cases.handover(transport.team.osk, transport.uid, handed, clock.now())
+
+    expect(page.locator(".card")).to_have_count(0)
+    expect(page.locator("#taken")).to_contain_text("Kestrel 2 A handed over at ")
+    page.reload()
+    expect(page.locator("#taken a")).to_have_attribute("href", f"/cases/{transport.uid}/")
+    page.get_by_role("button", name="Noted").click()
+    page.reload()
+    expect(page.locator("#strip")).to_have_attribute("data-live", "live")
+    expect(page.locator("#taken")).to_be_hidden()
+    expect(other.locator(".card")).to_have_count(0)
+    expect(other.locator("#taken")).to_be_hidden()
+
+
 @pytest.mark.parametrize("where", ["/cases/{other}/", "/shift/", "/rules/"])
 def test_on_whatever_page_they_are_and_on_the_next_until_it_is_noted(where: str, transport: Transport, sign_in: SignIn):
     other = {"id": uuid4(), "opened_at": clock.now(), "patient": {"age": None, "weight": None}}

@@ -71,13 +71,17 @@ async def test_each_card_is_drawn_once_for_all_pages(cast, watch, do, drawn):
     assert drawn == [(str(case.uid), 1), (str(case.uid), 2)]
 
 
-async def test_a_page_is_told_of_a_going_as_programs_are(cast, watch, do):
+async def test_a_page_is_told_of_a_going_and_whose_the_case_was(cast, watch, do):
     case = await do(open_case, cast.osk)
     page = await watch(path=PAGE)
+    unit, ended = {"id": str(case.unit_id), "call_sign": "Kestrel 2"}, "2026-01-05T03:14:20Z"
+    shown = {"unit": unit, "patient": {"label": "B"}, "physician": {"id": "merrin"}, "ended_at": ended}
 
-    await do(change, case, state="closed")
+    await do(change, case, state="closed", shown=shown)
 
-    assert await page.news() == {"type": "gone", "case": str(case.uid)}
+    told = await page.news()
+    assert (told["type"], told["case"]) == ("gone", str(case.uid))
+    assert told["ended"] == {"whom": "Kestrel 2 B", "physician": "merrin", "state": "closed", "ended_at": ended}
 
 
 async def test_a_card_is_drawn_in_the_time_of_its_agency(cast, watch, do, hub):

@@ -1,4 +1,5 @@
-// Who has control, as it concerns whoever looks: what a colleague took from them, and what one offers them; on each of their pages.
+// Who has control, as it concerns whoever looks: what a colleague took from them, which of their cases ended, and what one offers
+// them; on each of their pages.
 
 import { _ } from "../core/words.js";
 import { clockText } from "../core/times.js";
@@ -13,6 +14,7 @@ export function noteControl(cards, { all = false, live = false } = {}) {
   if (all) keepOnly(new Set(cards.map((card) => card.case)), mine, taken);
   for (const card of cards) {
     const { case: id, physician, offered } = card;
+    if (taken[id]?.ended) delete taken[id]; // it goes on
     if (offered?.to.id === own) offers.set(id, card);
     else offers.delete(id);
     if (physician?.id === own) {
@@ -26,16 +28,17 @@ export function noteControl(cards, { all = false, live = false } = {}) {
   keep({ mine, taken });
 }
 
-/** A case has ended: whoever had control of it is nobody's concern any more. */
-export function forgetControl(id) {
+/** A case has ended: who had control of it is told how and when. */
+export function forgetControl(id, ended) {
   const { mine, taken } = read();
   for (const each of [mine, taken]) delete each[id];
+  if (ended?.physician === own) taken[id] = { whom: ended.whom, ended: ended.state, at: clockText(Date.parse(ended.ended_at), false) };
   offers.delete(id);
   keep({ mine, taken });
 }
 
 function keepOnly(open, ...kept) {
-  for (const each of kept) for (const id of Object.keys(each)) if (!open.has(id)) delete each[id];
+  for (const each of kept) for (const id of Object.keys(each)) if (!open.has(id) && !each[id].ended) delete each[id];
   for (const id of offers.keys()) if (!open.has(id)) offers.delete(id);
 }
 
@@ -52,7 +55,7 @@ function keep(control) {
   showOffers([...offers.values()]);
 }
 
-/** Tell who had control that a colleague has it now, until that is noted. */
+/** Tell who had control that a colleague has it now, or that the case has ended, until that is noted. */
 function showTaken(taken) {
   const place = document.getElementById("taken");
   const told = JSON.stringify(taken);
@@ -64,7 +67,8 @@ function showTaken(taken) {
 }
 
 /** Who has control now: as it was offered, or of their own accord. */
-function takenText({ by, whom, at, asked }) {
+function takenText({ by, whom, at, asked, ended }) {
+  if (ended) return ended === "handed_over" ? _("{whom} handed over at {at}", { whom, at }) : _("{whom} closed at {at}", { whom, at });
   if (asked) return _("{by} accepted control of {whom}, as you offered", { by, whom });
   return at ? _("{by} took control of {whom} from you at {at}. What you typed is kept", { by, whom, at }) : _("{by} took control of {whom} from you", { by, whom });
 }

@@ -32,7 +32,7 @@ export function startStrip(path, onMessage) {
 function noteCards(message, all) {
   if (message.cases) noteControl(message.cases, { all });
   if (message.card) noteControl([message.card], { live: true });
-  if (message.type === "gone") forgetControl(message.case);
+  if (message.type === "gone") forgetControl(message.case, all ? message.ended : null); // its own page says itself that it ended
 }
 
 /** Signed out, or not theirs any more. */
