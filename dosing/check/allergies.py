@@ -26,7 +26,12 @@ _DENIED = re.compile(
     r"|(?:no|without)(?: \w+){0,3} (?:allerg(?:y|ies|ic)|reactions?|sensitivit(?:y|ies)))\b",
     re.IGNORECASE,
 )
-_NO = re.compile(r"\b(?:no|without|denies|denied)\b(?:\W+\w+){1,5}", re.IGNORECASE)  # of a disease
+# of a disease: the word after it alone, and those that "or" joins
+_NO = re.compile(
+    r"\b(?:no|without|denies|denied)(?:\W+(?:any|known|prior|previous|past|old|acute|recent|family|personal|history|hx|of"
+    r"|evidence|signs?|use|used|using|taking|took|taken|having|had|a|the))*\W+\w+(?:\W+n?or\W+\w+)*",
+    re.IGNORECASE,
+)
 # of any: "no allergy to morphine" says nothing of others
 _NONE_AT_ALL = re.compile(
     r"\W*(?:nkd?a|nkma|(?:nil|none)(?: known)?|(?:(?:pt|patient) )?(?:no|nil|none|without|denies|denied)(?: any)?"

@@ -30,6 +30,9 @@ TOLD = [
     ("acute stroke", ""),
     ("no burn", ""),
     ("denies previous stroke", ""),
+    ("no history of stroke or burn", ""),
+    ("no pulse burn 3 days ago", OVER),
+    ("without pain, burn 3 days ago", OVER),
     ("heat stroke", ""),
     ("sunburn", ""),
     ("hyperkalemia", OVER),
@@ -126,6 +129,7 @@ def test_how_long_ago_it_was(told, hours):
         ("sidenafil", ORDER),
         ("Adempas", ORDER),
         ("no Viagra", ""),
+        ("denies taking sildenafil today", ""),
         ("aspirin this morning", ""),
     ],
 )
