@@ -48,6 +48,7 @@ def line(entry: Mapping[str, Any], wrong: Mapping[str, Mapping[str, Any]]) -> di
     words = WORDS.get(entry["kind"])
     lead, text = words(entry["data"]) if words else _other(entry)
     moment, others = happened_at(entry), further(entry)
+    text, others = (text, others) if text else (", ".join(others[:1]), others[1:])
     correction = wrong.get(str(entry["data"].get("id") or ""))
     return {
         "seq": entry["seq"],
@@ -135,8 +136,9 @@ def _given_changed(data: Data) -> tuple[str, str]:
 def _procedure(data: Data) -> tuple[str, str]:
     content = data["content"]
     gauge = f"{value_text(content['gauge'])} G" if content.get("gauge") else ""
+    outcome = "" if content["procedure"].startswith("cpr") else plain(content.get("outcome") or "")
     return PROCEDURES[content["procedure"]], ", ".join(
-        filter(None, [content.get("site") or "", gauge, settings_text(content), plain(content.get("outcome") or "")])
+        filter(None, [content.get("site") or "", gauge, settings_text(content), outcome])
     )
 
 

@@ -56,7 +56,7 @@ PROCEDURES = {
     "pacing": _("Pacing"),
     "cardioversion": _("Cardioversion"),
     "defibrillation": _("Defibrillation"),
-    "cpr": "CPR",
+    "cpr": _("Compressions on"),
     "cpr_pause": _("Compressions paused"),
     "warming": _("Warming"),
     "splint": _("Splint"),

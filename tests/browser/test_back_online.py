@@ -75,7 +75,7 @@ def test_the_read_back_of_an_order_is_kept_as_soon_as_it_is_decided(take: Take, 
     cut(phone)
     phone.open(f"orders/{order}/").main.click()
 
-    expect(phone.page.get_by_role("heading", name="Verify what is set up")).to_be_visible()
+    expect(phone.page.get_by_role("heading", name="Read back what is set up")).to_be_visible()
 
 
 BOLUS = "give/crystalloid-bolus/"

@@ -196,7 +196,7 @@ class TestAnInfusion:
         self.decide(transport)
         presses.append(self.read_back(thumb))
         assert presses[-1] <= 8 + WORDS
-        thumb.link("Go on: start 67.5 mL/h")
+        thumb.link("Open the page to start 67.5 mL/h")
         thumb.main("Started now: 0.225 mcg/kg/min = 67.5 mL/h norepinephrine IV")
         expect(thumb.phone.outcome).to_contain_text("Sent")
         presses.append(thumb.presses)

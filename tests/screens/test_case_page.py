@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from consult.actions import cases, orders, read_back
+from consult.actions import cases, notes, orders, read_back
 from tests.conftest import ADULT, NOON, Consult, earlier, later, open_consult
 from tests.screens.conftest import Sign
 from tests.screens.page_text import Element, read
@@ -59,6 +59,18 @@ def test_a_long_set_of_vitals_leads_with_pressure_and_signs_and_keeps_the_rest_b
     assert line.one("small").text == "Lungs clear, Cap refill 4 s, Alertness responds to voice"
     assert line.one("summary").text == "and 5 more"
     assert "Lactate 3.1 mmol/L" in line.one("details").text
+
+
+def test_a_rhythm_alone_and_compressions_are_told_by_what_they_are(consult: Consult, page):
+    consult.vitals(rhythm="PEA")
+    for name in ("cpr", "cpr_pause"):
+        made = {"id": uuid4(), "procedure": name, "at": NOON, "outcome": "done"}
+        notes.add_procedure(consult.cast.osk, consult.uid, made, NOON)
+
+    told = timeline(page())
+    for line in ("Vitals: Rhythm PEA", "Compressions on", "Compressions paused"):
+        assert [each for each in told if each.startswith(line)], line
+    assert not [each for each in told if each.startswith("Compressions") and "done" in each]
 
 
 def test_what_came_late_is_marked_with_when_it_arrived(consult: Consult, page, at_noon):

@@ -248,7 +248,7 @@ class TestReadBack:
 
         named = {each.attributes["value"] for each in page.every("input", name="treatment")}
         assert named == {*queries.rules_of(consult.row).treatments, "other"}
-        assert page.one("h1").text == "Verify what is set up"
+        assert page.one("h1").text == "Read back what is set up"
         assert page.every("a", href=f"/crew/{consult.uid}/orders/")  # the way back
         assert "30" not in page.one("main").text
         assert page.text.count("Dr. Merrin") == 1, "but for what is said with the order"

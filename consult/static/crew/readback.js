@@ -74,13 +74,13 @@ function emptyFields(form, differences) {
   }
 }
 
-/* What comes next is what was read back, and named by it: "Go on: start 67.5 mL/h". The press only opens the page where that is recorded. */
+/* What comes next is what was read back, and named by it: "Open the page to start 67.5 mL/h". There it is recorded. */
 function nextOf({ id, action, treatment, intervention, amount, read_back: { said } }) {
   const home = `/crew/${document.body.dataset.case}/`;
-  if (["hold", "stop"].includes(action)) return { href: `${home}change/${intervention}/?order=${id}`, text: action === "hold" ? _("Go on: hold it") : _("Go on: stop it") };
+  if (["hold", "stop"].includes(action)) return { href: `${home}change/${intervention}/?order=${id}`, text: action === "hold" ? _("Open the page to hold it") : _("Open the page to stop it") };
   const much = amountText(said.rate ?? said.volume ?? amount);
-  if (action === "change") return { href: `${home}change/${intervention}/?order=${id}`, text: _("Go on: set {much}", { much }) };
-  return { href: `${home}give/${treatment}/?order=${id}`, text: action === "start" ? _("Go on: start {much}", { much }) : _("Go on: give {much}", { much }) };
+  if (action === "change") return { href: `${home}change/${intervention}/?order=${id}`, text: _("Open the page to set {much}", { much }) };
+  return { href: `${home}give/${treatment}/?order=${id}`, text: action === "start" ? _("Open the page to start {much}", { much }) : _("Open the page to give {much}", { much }) };
 }
 
 /* After the read-back the page says whether it matched and what is next. */
