@@ -79,8 +79,8 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     """How far and how long the pressure was below its goal: a measure, not a prognosis.
 
     From the readings that are kept, against the goal of their time. ``mmhg_min`` is depth times minutes. ``gap_min`` is
-    the time that counts as not measured: between readings too far apart, or in an arrest. ``floors``: the goals, oldest
-    first.
+    the time that counts as not measured: between readings too far apart, or in an arrest. Nothing after ``until``
+    counts. ``floors``: the goals, oldest first.
     """
 
     mmhg_min: float
@@ -88,6 +88,7 @@ class BelowGoal(Struct, frozen=True, kw_only=True):
     measured_min: float
     gap_min: float
     since: Time
+    until: Time | None
     floors: tuple[Number, ...]
 
 

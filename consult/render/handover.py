@@ -83,9 +83,23 @@ def _assessment(card: Card) -> list[Line]:
     numbers = " · ".join(filter(None, [judged, f"{cuff} mmHg" if cuff[:1].isdigit() else cuff]))
     numbers = ", ".join(filter(None, [numbers, pressure["apart"]]))
     slope, below = pressure["slope"], vitals.below_goal(card)
-    course = ", ".join(filter(None, [slope["words"] if slope else "", below["short"] if below else ""]))
+    course = joined(", ", [*said(slope["words"] if slope else ""), *_below(below)])
     first: Line = [numbers, *_age(pressure["taken_at"])] if pressure["taken_at"] else [_("Pressure not taken")]
-    return [first, *_earlier(card), *_sets(card), filled(_("Signs: {signs}"), signs=_signs(card)), *said(course)]
+    return [
+        first,
+        *_earlier(card),
+        *_sets(card),
+        filled(_("Signs: {signs}"), signs=_signs(card)),
+        *([course] if course else []),
+    ]
+
+
+def _below(below: Card) -> list[Line]:
+    """How long the pressure was below its goal, and up to when that counts; nothing is known of the time after."""
+    if not below:
+        return []
+    gap = _(", besides {gap} not measured", gap=below["gap"]) if below["gap"] else ""
+    return [[below["short"], *at_time(_(", counted until {time}"), below["until"]), *([gap] if gap else [])]]
 
 
 def _earlier(card: Card) -> list[Line]:

@@ -209,6 +209,7 @@ def below_goal(card: Mapping[str, Any]) -> dict[str, Any]:
         "goals": _(", then ").join(map(value_text, floors)) if len(floors := known.get("floors") or ()) > 1 else "",
         "gap": minutes_text(known["gap_min"]) if known["gap_min"] else "",
         "since": known["since"],
+        "until": known.get("until"),
     }
 
 

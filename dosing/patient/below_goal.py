@@ -33,7 +33,8 @@ class BelowGoal:
     """``mmhg_min`` is depth times minutes below the goal then in force, ``minutes`` the time below it.
 
     ``measured_min`` is the time between readings that could be joined, ``gap_min`` that between those that could not,
-    both from ``since`` on, the first reading. ``floors`` are the goals that it was held against, oldest first.
+    both from ``since`` on, the first reading. Nothing after ``until`` counts, the last reading that was joined to one
+    before it; None where none was. ``floors`` are the goals that it was held against, oldest first.
     """
 
     mmhg_min: float
@@ -41,6 +42,7 @@ class BelowGoal:
     measured_min: float
     gap_min: float
     since: datetime
+    until: datetime | None
     floors: tuple[Number, ...]
 
     def as_dict(self) -> dict[str, object]:
@@ -49,6 +51,7 @@ class BelowGoal:
         return {
             **{name: round(getattr(self, name), 2) for name in names},
             "since": self.since,
+            "until": self.until,
             "floors": self.floors,
         }
 
@@ -56,6 +59,7 @@ class BelowGoal:
 class _Piece(Struct, frozen=True):
     """A part of a line between two readings, how far its ends are below the goal; None: not joined."""
 
+    end: datetime
     minutes: float
     depths: tuple[float, float] | None
     floor: Number
@@ -86,6 +90,7 @@ def below_goal(readings: Iterable[Reading], goals: Sequence[InForce]) -> BelowGo
         measured_min=sum([piece.minutes for piece in joined]),
         gap_min=sum([piece.minutes for piece in pieces if not piece.depths]),
         since=min(each[0][0] for each in held),
+        until=max([piece.end for piece in joined], default=None),
         floors=tuple(dict.fromkeys([piece.floor for piece in joined])),
     )
 
@@ -107,7 +112,7 @@ def _pieces(points: dict[str, Sequence[Point]], stretches: list[Stretch]) -> Ite
                 second = other[1] if end is other[0] else _between(end, one, other)
                 joined = _joined(one, other, pulseless)
                 depths = (floor - (first or 0), floor - (second or 0)) if joined else None
-                yield _Piece((end - start).total_seconds() / _MINUTE, depths, floor)
+                yield _Piece(end, (end - start).total_seconds() / _MINUTE, depths, floor)
 
 
 def _joined(one: Point, other: Point, pulseless: list[tuple[datetime | None, datetime]]) -> bool:

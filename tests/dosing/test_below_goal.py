@@ -106,6 +106,7 @@ def test_it_begins_with_the_first_reading_at_hand():
         "measured_min": 2,
         "gap_min": 0,
         "since": at(0),
+        "until": at(2),
         "floors": (65,),
     }
 
@@ -120,6 +121,7 @@ def test_the_card_shows_two_decimals():
         "measured_min": 0.33,
         "gap_min": 11.67,
         "since": at(0),
+        "until": at(1 / 3),
         "floors": (65,),
     }
 
@@ -196,3 +198,17 @@ def test_a_higher_goal_is_never_less_deep_nor_shorter(steps, floor, more):
     if low is not None:
         assert low.mmhg_min <= high.mmhg_min + 1e-9
         assert 0 <= low.minutes <= high.minutes + 1e-9 <= high.measured_min + 2e-9
+
+
+@pytest.mark.parametrize(
+    ("readings", "until"),
+    [
+        (maps(55, 55, 55), 4),
+        ([*maps(55, 55), mean(30, 55)], 2),
+        ([*maps(55, 55), mean(30, 55), mean(31, 55)], 31),
+        ([mean(0, 55), mean(30, 55)], None),
+    ],
+    ids=["all joined", "a last one too late", "joined again", "none joined"],
+)
+def test_nothing_counts_after_the_last_reading_that_was_joined(readings, until):
+    assert below_goal(readings, MAP65).until == (None if until is None else at(until))

@@ -227,7 +227,7 @@ class TestTheCourseBelowTheGoal:
 
         line = page().one("below-goal").text
         assert "below goal 4 min of 5 min" in line
-        assert "by 10 mmHg on average, since 11:36; not measured 15 min" in line
+        assert "by 10 mmHg on average, since 11:36, counted until 11:56; not measured 15 min" in line
         assert "not a prognosis" in line
 
     def test_each_minute_is_held_against_the_goal_in_force_then(self, consult: Consult, page, at_noon):

@@ -56,7 +56,7 @@ def test_numbers_of_one_set_stand_together_with_their_age(consult: Consult) -> N
         "HR 118 /min <age 12:07>",
         "SpO2 92 %, RR 28 /min <age 12:00>",
         "Signs: cap refill 5 s <age 12:00> · shock index 1.48 · heart rate 118",
-        "below goal 7 min of 7 min",
+        "below goal 7 min of 7 min, counted until <clock 12:07>",
     ]
 
 
