@@ -21,6 +21,7 @@ from dosing.ground.language import ngettext, words
 from dosing.ground.text import clock
 from dosing.held import draws, ledger
 from dosing.held.container_state import FORESEEN, ContainerState, minutes, span
+from dosing.patient.pressure import means_mmhg
 from dosing.patient.response import responses
 from dosing.rules.rule_set import RuleSet
 from dosing.tell.left import counted_whole
@@ -152,7 +153,20 @@ def _last(question: Question, facts: Facts, rules: RuleSet) -> Iterator[str]:
     at = last.changed_at if last.rates and last.changed_at else last.given_at
     ended = _(", {how} {at}", how=words(last.status), at=clock(last.ended_at)) if last.rates and last.ended_at else ""
     answer = next(iter(responses([last], facts, rules)), None)
-    moved = _("no pressure before it and while it ran") if ended else _("no pressure before and after it yet")
-    moved = f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else moved
+    moved = (
+        f"MAP {answer.map_before:.0f} → {answer.map_after:.0f}" if answer else _unanswered(facts, at, ended=bool(ended))
+    )
     amount = text.amount_text(last.amount)
     yield _("Last {amount} at {at}{ended}: {moved}", amount=amount, at=clock(at), ended=ended, moved=moved)
+
+
+def _unanswered(facts: Facts, at: datetime, *, ended: bool) -> str:
+    """The pressure before a dose, or that there is none; and that no reading shows what it did."""
+    readings = [each for each in facts.readings if each.taken_at <= at]
+    pairs = zip(readings, means_mmhg(readings), strict=True)
+    before = [(mean, each.taken_at) for each, mean in pairs if mean is not None]
+    none = _("no reading shows its effect") if ended else _("no reading shows its effect yet")
+    if not before:
+        return _("no MAP before it, {none}", none=none)
+    mean, taken_at = before[-1]
+    return _("MAP {before} before it, {taken_at}; {none}", before=f"{mean:.0f}", taken_at=clock(taken_at), none=none)

@@ -108,6 +108,28 @@ def test_a_push_tells_the_total_the_syringe_and_the_last_response():
     ]
 
 
+RAISED = replace(drip((0, 0.05, "mcg/kg/min"), (8, 0.1, "mcg/kg/min")), changed_at=at(8))
+STOPPED = replace(RAISED, status="stopped", ended_at=at(10))
+
+
+@pytest.mark.parametrize(
+    ("ran", "readings", "told"),
+    [
+        (STOPPED, (mean(7, 59),), ", stopped 10:10 UTC: MAP 59 before it, 10:07 UTC; no reading shows its effect"),
+        (RAISED, (mean(7, 59),), ": MAP 59 before it, 10:07 UTC; no reading shows its effect yet"),
+        (STOPPED, (), ", stopped 10:10 UTC: no MAP before it, no reading shows its effect"),
+    ],
+)
+def test_of_a_rate_that_no_reading_follows_the_pressure_before_is_told(
+    ran: Any, readings: tuple[Reading, ...], told: str
+):
+    """A pressure of 10:07 stands before the step of 10:08, whatever came too late to show what it did."""
+    known = facts(bag(), doses=(ran,), readings=readings)
+    *_, last = would(known, 12, FASTER, SIXTY, concentration=SIXTEEN)
+
+    assert last == f"Last 0.1 mcg/kg/min at 10:08 UTC{told}"
+
+
 def test_of_a_count_that_is_shared_the_total_is_of_the_drug_alone():
     """1 g of each salt before: the third dose, 3 g of gluconate, makes 4 g of it and not 5 (arithmetic)."""
     given = tuple(replace(push(0, 1), id=slug, treatment=slug, amount=Amount(1, "g")) for slug in SALTS)
