@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -112,8 +112,13 @@ def signed(change: int) -> str:
 
 
 def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
-    """The reassessments not done, soonest first, with what they need and what they follow."""
+    """The reassessments not done, soonest first, with what they need and what they follow.
+
+    Of an infusion that was stopped and runs anew the sooner one alone, while neither is late: one reading is meant.
+    """
     marks = {dose["id"]: dose for dose in doses(card)}
+    asked = card.get("reassessments") or []
+    shown = [entry for place, entry in enumerate(asked) if not _is_meant_before(entry, asked[:place], marks)]
     return [
         {
             **entry,
@@ -121,8 +126,24 @@ def due(card: Mapping[str, Any], most: int = 2) -> list[dict[str, Any]]:
             "also_text": listed((NEEDS.get(each, each) for each in entry.get("also") or ()), none=""),
             **{f"dose_{name}": marks.get(entry["intervention"], {}).get(name) for name in ("mark", "kind")},
         }
-        for entry in (card.get("reassessments") or [])[:most]
+        for entry in shown[:most]
     ]
+
+
+def _is_meant_before(
+    entry: Mapping[str, Any], sooner: Iterable[Mapping[str, Any]], marks: Mapping[str, Mapping[str, Any]]
+) -> bool:
+    dose = marks.get(entry["intervention"])
+    if dose is None or not dose.get("rates") or entry["state"] != "waiting":
+        return False
+    before = [(each, marks.get(each["intervention"])) for each in sooner if each["needs"] == entry["needs"]]
+    return any(
+        other
+        and each["state"] == "waiting"
+        and other["treatment"] == dose["treatment"]
+        and other["running"] != dose["running"]
+        for each, other in before
+    )
 
 
 def before_its_time(entry: Mapping[str, Any], now: datetime) -> bool:

@@ -18,6 +18,7 @@ from consult.render import lost_lines
 from consult.render.case import facts
 from consult.render.handover_doses import running
 from consult.render.shift import waits_for
+from consult.render.treatments import due
 from tests.conftest import NOON, Consult, later
 from tests.screens.conftest import Sign
 from tests.screens.page_text import read
@@ -209,3 +210,11 @@ def test_the_physician_sees_it_and_on_the_case_page_what_the_rules_have_against_
 
     assert OFF in page.text.replace(" ,", ",")
     assert ("In the rules against it, by order: phentolamine for extravasation" in page.text) == ("cases" in path)
+
+
+def test_of_what_was_stopped_and_runs_anew_one_reading_is_asked_for(consult: Consult, swollen: str):
+    line(consult, "right arm", 2)
+    start(consult, 2.5)
+    (asked,) = due(consult.card)
+    assert asked["due_at"] == min(each["due_at"] for each in consult.card["reassessments"])
+    assert len(consult.card["reassessments"]) == 2
