@@ -162,7 +162,8 @@ def _size(asked: Proposed) -> Findings:
 def _guide(asked: Proposed) -> Findings:
     """Above what is usual; of an infusion that does not run yet, above what it starts with, if not said the least."""
     most, start = _bound(asked, "most"), "least" if asked.question.limits.limit("start") is None else "start"
-    told = {start: _("above the usual start")} if starts(asked.question) else {}
+    begins = starts(asked.question) and not asked.proposal.new_rate  # the most that steps lead to is no start
+    told = {start: _("above the usual start")} if begins else {}
     for name, words in {**told, "guide": _("above the usual")}.items():
         bound = _bound(asked, name)
         if bound is not None and asked.dose > bound[1] and (most is None or asked.dose <= most[1]):

@@ -44,6 +44,18 @@ def repeat(story: Story, order: str, **more: Any) -> dict[str, Any]:
     return story.posted(f"orders/{order}/readback/", said)
 
 
+@pytest.mark.parametrize(("most", "codes"), [(0.3, set()), (0.6, {"above_most"})])
+def test_a_request_tells_of_its_maximum_what_the_check_tells(story: Story, most: float, codes: set[str]):
+    """Who reads it sees what the page finds that checks it anew; 0.3 is above the usual start, but no start."""
+    asked = {**START, "titrate": {**STEPS, "most": rate(most)}}
+    request = story.posted(f"cases/{story.case}/orders/", {"at": story.time(None), "reason": "still low", **asked})
+    check = story.posted(f"cases/{story.case}/checks/", {name: asked[name] for name in asked if name != "action"})
+
+    told, found = ([(each["code"], each["text"]) for each in one["findings"]] for one in (request["check"], check))
+    assert told == found
+    assert {code for code, text in told if text.startswith("the maximum")} == codes
+
+
 class Stepped:
     """The order placed, read back and started at noon."""
 

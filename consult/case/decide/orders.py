@@ -150,7 +150,7 @@ def checked_order(
     cosigns.require_within(gravest, beyond, placed=placed, pointer=pointer)
     if placed and {check.verdict, gravest.verdict} & {*BEYOND} and not (reason or beyond):
         raise problems.Invalid.at("/reason", _("An order over a standing limit needs a reason."), "required")
-    return check
+    return titration.with_most(check, gravest, most.amount) if most is not None and check and gravest else check
 
 
 def require_in_case(opened_at: datetime, at: datetime, now: datetime) -> None:
