@@ -308,3 +308,20 @@ def test_a_pulse_that_is_back_asks_for_its_first_set(phone: Phone):
     expect(phone.page.locator("[data-part=dues]")).to_contain_text("after the return of pulse")
     expect(phone.page.locator("#arrest-work")).to_be_hidden()
     expect(phone.page.locator("#arrest-control")).to_be_visible()
+
+
+def test_with_a_pulse_again_the_pressure_stands_on_top_and_no_press_takes_the_arrest_back(
+    phone: Phone, transport: Transport
+):
+    transport.vitals(sbp=84, dbp=44)
+    start(phone)
+    press(phone, "Compressions on", "Shock 200 J", "Gave 1 mg IO")
+    expect(phone.page.get_by_role("button", name="Undo: Shock 200 J")).to_be_visible()
+    confirm(phone, "Pulse is back", "Yes, pulse is back now")
+    expect(phone.page.get_by_role("button", name="Undo: Pulse is back")).to_be_visible()
+    expect(phone.page.locator(".arrest-log button:visible")).to_have_count(1)
+    expect(phone.page.locator("[data-part=now] .now-value")).to_be_in_viewport(ratio=1)
+    phone.page.locator(".arrest-log summary").click()
+    expect(phone.page.get_by_role("button", name="Undo: Shock 200 J")).to_be_visible()
+    expect(phone.page.locator(".arrest-log:visible")).to_contain_text("Cardiac arrest")
+    expect(phone.page.get_by_role("button", name="Undo: Cardiac arrest")).to_have_count(0)

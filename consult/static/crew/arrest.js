@@ -36,6 +36,7 @@ const isShockable = (rhythm) => [...document.querySelectorAll("[data-shockable]"
 class Arrest {
   #own = new Map(); // what this phone has entered, by id: the entry, and its place in the journal once it has one
   #pressed = { key: null, at: 0 };
+  #unfolded = null; // whether all that was entered just now stood open, as it does in an arrest
   #asked = null; // the key that was pressed for a dose so soon after the last one
 
   constructor(queue) {
@@ -212,25 +213,31 @@ class Arrest {
     if (!next) clock.textContent = "";
   }
 
-  /* What was just pressed, with a way to take it back: in an arrest the last one at the foot, in sight of all keys. */
+  /* What was just pressed, with a way to take it back: in an arrest the last one at the foot, in sight of all keys, with a
+     pulse again all but that folded away. Of the phases the newest alone: no press takes a whole arrest back. */
   #showLog(arrest) {
     const wrong = new Set([...this.#own.values()].filter(({ kind }) => kind === "correction").map(({ data }) => data.target.id));
     const entries = [...this.#own.values()].filter(({ kind }) => kind !== "correction").slice(-LOGGED).reverse();
-    const lines = entries.map(({ id, says, seq, data }) => {
+    const phase = entries.find(({ id, kind }) => kind === "phase" && !wrong.has(id))?.id;
+    const lines = entries.map(({ id, kind, says, seq, data }) => {
       const line = document.createElement("li");
       const text = `${clockText(data.at ?? data.taken_at ?? data.given_at)} ${says}${wrong.has(id) ? _(", entered in error") : seq === null ? _(", kept on this phone") : ""}`;
       line.append(Object.assign(document.createElement("span"), { textContent: text, className: wrong.has(id) ? "struck" : "" }));
-      if (!wrong.has(id)) {
+      if (!wrong.has(id) && (kind !== "phase" || id === phase)) {
         const back = Object.assign(document.createElement("button"), { type: "button", className: "quiet-big", textContent: _("Undo"), ariaLabel: _("Undo: {entry}", { entry: says }) });
         back.dataset.takeBack = id;
         line.append(back);
       }
       return line;
     });
-    for (const [list, its] of [["arrest-last", arrest ? lines.splice(0, 1) : []], ["arrest-log", lines]]) {
+    const last = lines.splice(0, 1);
+    for (const [list, its] of [["arrest-last", arrest ? last : []], ["arrest-newest", arrest ? [] : last], ["arrest-log", lines]]) {
       byId(list).replaceChildren(...its);
       byId(list).parentElement.hidden = !its.length;
     }
+    const fold = byId("arrest-log").parentElement;
+    fold.parentElement.hidden = arrest ? !lines.length : !last.length;
+    if (this.#unfolded !== arrest) this.#unfolded = fold.open = arrest;
   }
 }
 
