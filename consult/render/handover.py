@@ -50,7 +50,7 @@ def handover(
         _("Arrest"): arrest.spoken(card),
         _("Assessment"): _assessment(card),
         _("Given"): handover_doses.given(card),
-        _("Done"): _done(card),
+        _("Done"): done(card),
         _("Running"): handover_doses.running(card),
         _("Medical control"): [line for each in consulted for line in _consulted(each)],
         _("Notes"): _notes(notes),
@@ -88,7 +88,7 @@ def _assessment(card: Card) -> list[Line]:
     return [
         first,
         *_earlier(card),
-        *_sets(card),
+        *sets(card),
         filled(_("Signs: {signs}"), signs=_signs(card)),
         *([course] if course else []),
     ]
@@ -130,24 +130,24 @@ def _sign(sign: Mapping[str, str]) -> Line:
     return [sign["text"], *(_age(sign["taken_at"]) if sign["taken_at"] else [])]
 
 
-def _sets(card: Card) -> list[Line]:
-    """The other measurements: those of one set on a line, with their age, the newest set first."""
-    sets: dict[str, dict[str, list[str]]] = {}
+def sets(card: Card) -> list[Line]:
+    """The measurements but the pressure: those of one set on a line, with their age, the newest set first."""
+    known: dict[str, dict[str, list[str]]] = {}
     cells = [*vitals.cells(card)[1:], *(cell for cell in vitals.others(card) if BY_NAME[cell["key"]].handover)]
     for cell in cells:
         if cell["taken_at"]:
             told = f"{cell['name']} {cell['value']} {cell['unit']}".strip()
             # The name of a rhythm says it already.
             behind = "" if cell["key"] == "rhythm" else arrest.apart_words(card, cell["taken_at"])
-            sets.setdefault(cell["taken_at"], {}).setdefault(behind, []).append(told)
-    return [[_set(told), *_age(at)] for at, told in sorted(sets.items(), reverse=True)]
+            known.setdefault(cell["taken_at"], {}).setdefault(behind, []).append(told)
+    return [[_set(told), *_age(at)] for at, told in sorted(known.items(), reverse=True)]
 
 
 def _set(told: Mapping[str, list[str]]) -> str:
     return ", ".join(each for behind, values in told.items() for each in filter(None, [*values, behind]))
 
 
-def _done(card: Card) -> list[Line]:
+def done(card: Card) -> list[Line]:
     """What else was done, alike on one line with their times; ways in and what belongs to an arrest stand elsewhere."""
     alike: dict[str, list[str]] = {}
     for each in card.get("procedures") or ():

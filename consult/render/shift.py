@@ -8,8 +8,9 @@ from typing import Any
 
 from consult import zone
 from consult.clock import when
-from consult.render import alarms, lost_lines, treatments, vitals
+from consult.render import alarms, handover, handover_doses, lost_lines, treatments, vitals
 from consult.render.arrest import arrest
+from consult.render.case import facts
 from consult.render.order_story import apart, awaited, stepped, told
 from consult.render.running import with_rate
 from consult.render.words import allergies_text, person, plain, who_text, whom
@@ -33,6 +34,10 @@ def line(card: Card, last_order: Mapping[str, Any] | None, now: datetime) -> dic
         "pressure": f"{pressure['name']} {number}" if pressure["taken_at"] else _("no pressure yet"),
         "state": _state(pressure),
         "taken_at": pressure["taken_at"],
+        "measured": handover.sets(card),
+        "given": handover_doses.given(card),
+        "access": next((fact["value"] for fact in facts(card) if fact["name"] == _("Access")), ""),
+        "done": handover.done(card),
         "running": [f"{_as_set(dose)}{_held(dose)}{_by_steps(dose, card)}" for dose in with_rate(card)],
         "stopped": _stopped(card),
         "last_order": f"{last_order['shown'] or last_order['title']}, {told(last_order)}" if last_order else "",
@@ -76,7 +81,10 @@ def waits_for(card: Card, now: datetime) -> list[str]:
     """What is open: what is off for want of a line, orders that wait, readings due, alerts nobody took notice of."""
     open_ones = [order for order in card["orders"] if not stepped(order)]
     orders = [f"{order['shown'] or order['title']}: {awaited(order)}" for order in open_ones]
-    due = [f"{each['needs_text']}, {_due(each, now)}" for each in treatments.due(card, most=5)]
+    due = [
+        _("{needs} after {doses}, {due}", needs=each["needs_text"], doses=each["because"], due=_due(each, now))
+        for each in treatments.due(card, most=5)
+    ]
     asked = [f"{plain(each.get('topic', 'question'))}: {each['text']}" for each in card.get("questions") or ()]
     told_to = [_("understood or done: {text}", text=each["text"]) for each in card.get("instructions") or ()]
     alerts = [_("{word} alert: {text}", word=each["word"], text=each["text"]) for each in alarms.raised(card)]

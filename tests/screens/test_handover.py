@@ -229,7 +229,10 @@ def test_a_reading_that_another_pressor_overtook_is_overdue_from_its_time_on(con
     said = {minutes: told(consult, later(minutes=minutes))["Required"][0][:29] for minutes in (1, 3)}
     assert said == {1: "Due by <clock 12:02>: pressur", 3: "Overdue, was due <clock 12:02"}
     waits = [shift.waits_for(consult.card, later(minutes=minutes))[0] for minutes in (1, 3)]
-    assert waits == ["pressure, due by 12:02", "pressure, overdue since 12:02"]
+    assert waits == [
+        "pressure after EPINEPHrine push dose, due by 12:02",
+        "pressure after EPINEPHrine push dose, overdue since 12:02",
+    ]
 
 
 def test_what_is_in_hand_is_handed_on(consult: Consult) -> None:

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from consult.actions import cases, handovers
+from consult.actions import cases, handovers, notes
 from consult.render import card_html
 from tests.conftest import NOON, Cast, Consult, later, open_consult
 from tests.consult.test_arrest import phase, shock
@@ -46,7 +46,7 @@ def test_who_comes_reads_state_last_order_and_what_it_waits_for(offered: Consult
     assert "MAP 52" in text.replace("MAP 53", "MAP 52")
     assert "EPINEPHrine push dose 20 mcg IV, requested by J. Osk at 12:00:00" in text
     assert "EPINEPHrine push dose 20 mcg IV: awaiting decision" in text
-    assert "pressure, due 12:02" in text
+    assert "pressure after EPINEPHrine push dose" in text
     assert "High alert: MAP critical" in text
     assert "From Dr. Merrin" in text
     assert "blood is coming" in text
@@ -54,6 +54,20 @@ def test_who_comes_reads_state_last_order_and_what_it_waits_for(offered: Consult
     assert button.text == "Accept Kestrel 2 from Dr. Merrin"
     assert str(offered.uid) in button.attributes["data-json"]
     assert offered.card["offered"]["handover"] in button.attributes["data-url"]
+
+
+def test_who_comes_reads_what_was_measured_given_and_by_which_line(offered: Consult, signed_in: Sign) -> None:
+    offered.vitals(at=later(minutes=1), now=later(minutes=1), sbp=80, dbp=42, glucose_mg_dl=58)
+    offered.give("crystalloid-bolus", 500, "mL", at=later(minutes=1), now=later(minutes=1))
+    access = {"id": uuid4(), "procedure": "iv_access", "outcome": "done", "site": "left forearm", "gauge": 18}
+    notes.add_procedure(offered.cast.osk, offered.uid, {**access, "at": later(minutes=1)}, later(minutes=1))
+
+    text = " ".join(page(signed_in, "quillan").one(id="offered-to-me").text.split())
+
+    assert "Glucose 58 mg/dL" in text
+    assert "EPINEPHrine push dose 10 mcg IV, 12:00" in text
+    assert "Fluid in all 500 mL" in text
+    assert "left forearm" in text
 
 
 def test_who_goes_chooses_and_may_keep(offered: Consult, signed_in: Sign) -> None:
