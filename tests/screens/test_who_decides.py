@@ -113,3 +113,16 @@ def test_the_reason_for_an_approval_is_told_too(consult: Consult):
     orders.decide(consult.cast.quillan, order, approved, NOON)
 
     assert "Dr. Quillan: “line is in”" in panel_of(consult).text
+
+
+def test_who_gives_control_up_reads_what_is_left_open(consult: Consult, signed_in: Sign):
+    """An own order that is not read back yet has nobody then whom the crew reaches about it."""
+    cases.accept(consult.cast.merrin, consult.uid, {"id": uuid4()}, NOON)
+    (form,) = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).every("form", data_name="release")
+    assert "Still open" not in form.text
+
+    order = consult.ask(20).resource.id
+    orders.decide(consult.cast.merrin, order, {"id": uuid4(), "decision": "approve"}, NOON)
+    (form,) = read(signed_in("merrin").get(f"/cases/{consult.uid}/").text).every("form", data_name="release")
+
+    assert "Still open, with nobody to answer: EPINEPHrine push dose 20 mcg IV" in form.text
