@@ -81,10 +81,10 @@ def _group(item: Row) -> str:
         return HELD
     if item["no_mother"]:
         return NO_MOTHER
-    if item["by_order"]:
-        return BY_ORDER if item["relevant"] else OTHERS_BY_ORDER
     if not item["relevant"] and item["folds"] and any(each["code"] in AGAINST for each in item["findings"]):
         return NOT_CALLED_FOR
+    if item["by_order"]:
+        return BY_ORDER if item["relevant"] else OTHERS_BY_ORDER
     if item["waits"]:
         return NOT_YET
     return FITTING if item["relevant"] else MORE_OTHERS if item["folds"] else OTHERS

@@ -151,6 +151,7 @@ def test_the_shock_leads_only_in_a_rhythm_that_is_shocked(phone: Phone):
     assert not leads(phone, "Shock 200 J"), "no rhythm is told"
     for rhythm, shocked in (("VF", True), ("Asystole", False), ("VT, no pulse", True), ("PEA", False)):
         press(phone, rhythm)
+        expect(phone.page.locator("#rhythm-word")).to_contain_text(rhythm)
         assert leads(phone, "Shock 200 J") == shocked, rhythm
     press(phone, "Shock 200 J")
     expect(phone.page.locator("#shocks")).to_have_text("1")
@@ -202,6 +203,7 @@ def test_both_clocks_run_down(phone: Phone):
     start(phone)
     press(phone, "Compressions on", "Gave 1 mg IO")
     for place, most in (("#cycle", 120), ("[data-dose-clock]", 180)):
+        expect(phone.page.locator(place)).to_have_text(re.compile(r"^\d+:\d\d$"))
         minutes, seconds = phone.page.locator(place).inner_text().split(":")
         assert most - 20 < 60 * int(minutes) + int(seconds) <= most + 1
 

@@ -99,7 +99,11 @@ class TestGuidance:
     @pytest.mark.parametrize(
         ("treatment", "vitals", "reason"),
         [
-            ("atropine for a slow heart", {"hr": 119}, "heart rate is not slow (119 beats per min; wanted under 60)"),
+            (
+                "atropine for a slow heart",
+                {"hr": 119},
+                "heart rate is not slow: atropine drives it on (119 beats per min; wanted under 100)",
+            ),
             ("dextrose", {"glucose_mg_dl": 104}, "glucose is not low (104 mg/dL; wanted under 60)"),
             ("naloxone", {"rr": 18}, "breathing is not slow (18 breaths per min; wanted under 12)"),
             ("ketamine for pain", {"sbp": 90, "dbp": 45}, "ketamine can lower it further"),
