@@ -26,6 +26,7 @@ WORDS = (
     _("pressure"), _("pressure or pulses"), _("pulses"), _("alertness"), _("glucose"), _("temperature"), _("lungs"),
     _("rhythm"), _("ventricular tachycardia"), _("torsades"), _("irregular wide"), _("atrial fibrillation"),
     _("heart block"), _("preexcited fibrillation"), _("pre excitation"), _("long qt"), _("wide"),
+    _("not shockable"),
     _("heart rate"), _("breathing"), _("clear"), _("crackles"), _("wheeze"), _("diminished"), _("cuff"), _("manual"),
     _("palpated"), _("arterial"), _("unobtainable"), _("radial"), _("femoral"), _("carotid"), _("none"), _("low"),
     _("high"), _("weight"), _("onset"), _("glucose mg dl"), _("systolic"), _("diastolic"), _("danger"), _("warning"),

@@ -40,7 +40,7 @@ INJURIES = frozenset({"head", "spinal_cord", "torso", "limb"})
 LUNGS = frozenset(_LUNGS)
 RHYTHMS = frozenset(
     {"ventricular_tachycardia", "torsades", "irregular_wide", "atrial_fibrillation", "heart_block", "wide", "long_qt"}
-    | {"pre_excitation", "preexcited_fibrillation"}
+    | {"pre_excitation", "preexcited_fibrillation", "not_shockable"}
 )
 HISTORY = frozenset(
     {"anticoagulant", "beta_blocker", "steroid_dependent", "heart_failure", "dialysis", "maoi", "pacemaker"}

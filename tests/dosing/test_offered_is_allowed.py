@@ -48,7 +48,7 @@ patients = st.builds(
 hearts_and_lungs = st.fixed_dictionaries(
     {
         "hr": st.sampled_from([None, 38, 55, 180]),
-        "rhythm": st.sampled_from([None, "sinus", "complete heart block", "VT", "torsades", "AF"]),
+        "rhythm": st.sampled_from([None, "sinus", "complete heart block", "VT", "torsades", "AF", "PEA"]),
         "lungs": st.sampled_from(["clear", "crackles"]),
     }
 )

@@ -117,3 +117,22 @@ def test_each_kind_that_another_is_made_of_is_there():
     parts = {part.removeprefix("not ") for each in kinds.values() for line in each.get("together", []) for part in line}
 
     assert RHYTHMS | parts <= set(kinds)
+
+
+@pytest.mark.parametrize(
+    ("text", "is_none"),
+    [
+        *[
+            (text, True)
+            for text in ("asystole", "PEA", "PEA 40, narrow", "P.E.A.", "pulseless electrical activity", "EMD")
+        ],
+        *[(text, True) for text in ("flat line", "flatline", "VF to asystole", "asystole after PEA", "asystolic")],
+        *[
+            (text, False)
+            for text in ("VF", "pulseless VT", "no PEA", "VF, no longer asystole", "PEA to VF", "VF after PEA")
+        ],
+        *[(text, False) for text in ("peaked T waves", "sinus", "not asystole")],
+    ],
+)
+def test_a_rhythm_that_no_shock_ends(text, is_none):
+    assert named(text, "not_shockable") == is_none
