@@ -29,12 +29,12 @@ def airway_secured(known: Iterable[Airway], at: datetime) -> bool | None:
     """Whether a tube or a supraglottic airway was in place at that moment; None where it is not told which airway was.
 
     The newest entry decides. So a bag and mask that is recorded after a tube says that the tube is out, and one that
-    failed after it leaves open what is in place.
+    failed after it leaves open what is in place. What is only done beside a tube, as suction, leaves it there.
     """
     secured: bool | None = False
     for each in sorted((each for each in known if each.at <= at), key=lambda each: each.at):
         if each.outcome == "done":
-            secured = _secures(each.site or "")
+            secured = True if secured and _leaves(each.site or "") else _secures(each.site or "")
         elif secured:
             secured = None
     return secured
@@ -43,8 +43,7 @@ def airway_secured(known: Iterable[Airway], at: datetime) -> bool | None:
 @lru_cache(maxsize=1024)
 def _secures(site: str) -> bool | None:
     """Whether the words name what secures an airway; None where nobody can tell, as after a tube that failed."""
-    words = site.casefold().replace("\u2019", "'").replace("n't", " not")
-    parts = [" ".join(_WORDS.findall(part)) for part in _APART.split(words)]
+    parts = _parts(site)
     short_is_one = not any(_says("open", "elsewhere").search(part) for part in parts)
     secured, undone = None, False
     for part in parts:
@@ -55,6 +54,22 @@ def _secures(site: str) -> bool | None:
         elif secured is None and not undone and _is_open(part):
             secured = False
     return secured
+
+
+@lru_cache(maxsize=1024)
+def _leaves(site: str) -> bool:
+    """Whether the words leave a tube where it is: they name no other, no way to breathe without it, and undo nothing."""
+    parts = [_says("undone", "harmless").sub("", part) for part in _parts(site)]
+    against = [_says("undone"), _says("secured"), _says("open", "instead")]
+    if not any(_says("open", "elsewhere").search(part) for part in parts):
+        against.append(_says("short"))
+    return not any(each.search(part) for each in against for part in parts)
+
+
+def _parts(site: str) -> list[str]:
+    """What was said, each part by itself, in small words."""
+    words = site.casefold().replace("\u2019", "'").replace("n't", " not")
+    return [" ".join(_WORDS.findall(part)) for part in _APART.split(words)]
 
 
 def _is_told(part: str, *, short_is_one: bool) -> bool:

@@ -99,6 +99,39 @@ def test_only_words_that_name_a_tube_secure_an_airway(treatment, sites, level):
     assert (found.verdict == OVER) == (level == OVER)
 
 
+# Done beside a tube, which stays; what speaks of breathing without it, or of another, does not leave it. From memory.
+BESIDE = [
+    "NG tube", "OG tube", "suction", "oral suction", "Guedel as bite block", "cuff checked", "EtCO2 confirmed",
+    "bite block", None, "", "OPA", "chest tube left", "ETT suctioned", "tube rechecked", "tube, suction",
+]  # fmt: skip
+GONE = [
+    "NG tube, ETT out", "suction, tube pulled", "extubated", "bag and mask", "BVM, suction", "own airway", "tube in stomach",
+    "dislodged", "Guedel, bagged", "nasal cannula", "NG tube, not intubated", "CPAP mask",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("treatment", DOSES)
+@pytest.mark.parametrize(
+    ("sites", "secured"),
+    [
+        *((["ETT 7.5", site], True) for site in BESIDE),
+        (["ETT 7.5", "NG tube", None, "suction"], True),
+        *((["ETT 7.5", site], False) for site in GONE),
+        (["ETT 7.5", "extubated", "suction"], False),
+        (["ETT 7.5", "bag and mask", "NG tube"], False),
+        *(([site], False) for site in BESIDE if site in {"NG tube", "OPA", "suction", None}),
+        (["ETT 7.5", "tube xyz"], False),
+    ],
+)
+def test_what_is_done_beside_a_tube_leaves_it_in_place(treatment, sites, secured):
+    airways = tuple(airway(site, 20 - 4 * number) for number, site in enumerate(sites))
+    known = facts(signs=BAD, airways=airways, **FINE)
+    found = sedated(treatment, known)
+
+    assert bedside(known, RULES, TEN).airway_secured == secured
+    assert (found.verdict in (OVER, "needs_order")) != secured
+
+
 @pytest.mark.parametrize(("outcome", "level"), [("failed", "needs_order"), ("attempted", "needs_order"), ("done", "")])
 def test_an_airway_that_fails_after_a_tube_leaves_open_what_is_in_place(outcome, level):
     known = facts(signs=BAD, airways=(airway("i-gel", 9), airway("Tube", 2, outcome)), **FINE)
