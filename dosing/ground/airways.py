@@ -58,7 +58,7 @@ def _secures(site: str) -> bool | None:
 
 @lru_cache(maxsize=1024)
 def _leaves(site: str) -> bool:
-    """Whether the words leave a tube where it is: they name no other, no way to breathe without it, and undo nothing."""
+    """Whether the words leave a tube in place: they name no other, no breathing without it, and undo nothing."""
     parts = [_says("undone", "harmless").sub("", part) for part in _parts(site)]
     against = [_says("undone"), _says("secured"), _says("open", "instead")]
     if not any(_says("open", "elsewhere").search(part) for part in parts):

@@ -105,8 +105,8 @@ BESIDE = [
     "bite block", None, "", "OPA", "chest tube left", "ETT suctioned", "tube rechecked", "tube, suction",
 ]  # fmt: skip
 GONE = [
-    "NG tube, ETT out", "suction, tube pulled", "extubated", "bag and mask", "BVM, suction", "own airway", "tube in stomach",
-    "dislodged", "Guedel, bagged", "nasal cannula", "NG tube, not intubated", "CPAP mask",
+    "NG tube, ETT out", "suction, tube pulled", "extubated", "bag and mask", "BVM, suction", "own airway",
+    "tube in stomach", "dislodged", "Guedel, bagged", "nasal cannula", "NG tube, not intubated", "CPAP mask",
 ]  # fmt: skip
 
 
