@@ -239,7 +239,8 @@ def test_a_slip_of_the_thumb_is_one_shock_and_can_be_taken_back(phone: Phone, tr
     assert card(transport)["arrest"]["shocks"] == 0
 
 
-def test_a_dose_right_after_the_last_is_asked_about_and_given_by_the_press_that_follows(phone: Phone):
+def test_a_dose_right_after_the_last_is_asked_about_and_given_by_the_press_that_follows(take: Take):
+    phone = take("", clock=True)
     start(phone)
     count, word = phone.page.locator("[data-count-given]").first, phone.page.locator("[data-dose-word]").first
     press(phone, "Gave 1 mg IV")
@@ -252,7 +253,8 @@ def test_a_dose_right_after_the_last_is_asked_about_and_given_by_the_press_that_
     expect(count).to_have_text("2")
 
 
-def test_a_question_about_a_dose_that_nobody_answers_goes(phone: Phone):
+def test_a_question_about_a_dose_that_nobody_answers_goes(take: Take):
+    phone = take("", clock=True)
     start(phone)
     word = phone.page.locator("[data-dose-word]").first
     press(phone, "Gave 1 mg IV")
