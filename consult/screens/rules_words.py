@@ -91,6 +91,9 @@ def wants_text(wants: Wants) -> str:
         return _("{text}; never where male or under {years} years", text=wants.text, years=years)
     if wants.shock_index_below is not None:
         return _("shock index {number} or more: {text}", number=value_text(wants.shock_index_below), text=wants.text)
+    if wants.etco2_below is not None:
+        number = _number(wants.etco2_below, "mmHg")
+        return _("EtCO2 {number} or more, no airway in place: {text}", number=number, text=wants.text)
     if not wants.measurement:
         return wants.text
     unit, below = BY_NAME[wants.measurement].in_rules, {} if wants.below is None else {"": wants.below}

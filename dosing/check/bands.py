@@ -60,6 +60,11 @@ class Person:
         """Whether a pregnancy or a birth is on record, whoever bears it."""
         return bool(self.pregnancy_weeks) or self.bleeding_cause == "postpartum"
 
+    @property
+    def bleeds(self) -> bool:
+        """Whether a bleeding is on record, as the impression or by its cause."""
+        return self.impression == "hemorrhagic" or self.bleeding_cause is not None
+
     @once
     def kilograms(self) -> float | None:
         """The weight as the plain number that it was entered as: 1.1 is on an edge at 1.1, which 11/10 is not."""

@@ -146,13 +146,20 @@ def _apart(question: Question) -> Findings:
     yield from apart.findings(question, question.treatment.apart)
 
 
+def _may_overload(question: Question) -> bool:
+    """Whether too much in the vessels is to be feared: not of blood where blood is lost."""
+    return not (question.treatment.drug_class == "blood" and question.bedside.person.bleeds)
+
+
 def _lungs(question: Question) -> Findings:
-    if "crackles" in question.treatment.flags and question.bedside.latest("lungs") == "crackles":
+    heard = question.bedside.latest("lungs") == "crackles"
+    if "crackles" in question.treatment.flags and heard and _may_overload(question):
         yield question.find("crackles", _("crackles in the lungs: fluid needs an order"))
 
 
 def _restricted(question: Question) -> Findings:
-    if "fluid_restricted" in question.treatment.flags and question.bedside.facts.patient.fluid_restricted:
+    restricted = question.bedside.facts.patient.fluid_restricted
+    if "fluid_restricted" in question.treatment.flags and restricted and _may_overload(question):
         yield question.find("fluid_restricted", _("fluid is restricted for this patient: fluid needs an order"))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import cast
 
 from dosing.check import wanted
 from dosing.check.case import Question
@@ -39,10 +40,8 @@ def _absent(question: Question, wants: Wants) -> Finding:
         return question.find("signs_missing", words, wants.source, level=_UNMEASURED.get(wants.level, "needs_order"))
     if wants.airway:  # told as a phase is: once it is there, this is the dose
         return question.find("phase", wants.text, wants.source, level=wants.level)
-    if wants.shock_index_below is not None:
-        index = text.number_text(wanted.shock_index(question.bedside) or 0, 2)
-        words = _("shock index {index}: {finding}", index=index, finding=wants.text)
-        return question.find("signs_missing", words, wants.source, level=wants.level)
+    if wants.shock_index_below is not None or wants.etco2_below is not None:
+        return question.find("signs_missing", _too_high(question, wants), wants.source, level=wants.level)
     if not wants.measurement:
         return _against(question, wants)
     measured = BY_NAME[wants.measurement]
@@ -59,6 +58,16 @@ def _absent(question: Question, wants: Wants) -> Finding:
             wants.level,
         )
     return question.find("signs_missing", told, wants.source, Amount(limit, unit), level)
+
+
+def _too_high(question: Question, wants: Wants) -> str:
+    """The EtCO2 with its time, or the shock index, and what it speaks of."""
+    etco2 = question.bedside.newest("etco2")
+    if wants.etco2_below is not None and etco2 is not None:
+        value, time = text.number_text(cast("float", etco2.value)), text.clock(etco2.taken_at)
+        return _("EtCO2 {value} mmHg at {time}: {finding}", value=value, time=time, finding=wants.text)
+    index = text.number_text(wanted.shock_index(question.bedside) or 0, 2)
+    return _("shock index {index}: {finding}", index=index, finding=wants.text)
 
 
 def _against(question: Question, wants: Wants) -> Finding:

@@ -14,13 +14,14 @@ def meets(bedside: Bedside, wants: Wants) -> bool:
         return True
     if wants.mother_from_years is not None:
         return bedside.person.mother
+    if wants.bleeding:
+        return bedside.person.bleeds
     if wants.not_impressions:
         return bedside.person.impression not in wants.not_impressions
     if wants.not_rhythms or wants.not_lungs:
         return seen(bedside, wants) is None
-    if wants.shock_index_below is not None:
-        index = shock_index(bedside)
-        return index is None or index < wants.shock_index_below
+    if wants.shock_index_below is not None or wants.etco2_below is not None:
+        return _is_below(bedside, wants)
     if wants.given:
         return any(bedside.has_given(drug_class) for drug_class in wants.given)
     if wants.airway:
@@ -34,6 +35,15 @@ def seen(bedside: Bedside, wants: Wants) -> tuple[str, Latest] | None:
     if rhythm is not None and any(rhythms.named(str(rhythm.value), each) for each in wants.not_rhythms):
         return "rhythm", rhythm
     return ("lungs", lungs) if lungs is not None and lungs.value in wants.not_lungs else None
+
+
+def _is_below(bedside: Bedside, wants: Wants) -> bool:
+    """Whether nothing that is known is too high: EtCO2 of a patient without an airway in place, or the shock index."""
+    if wants.etco2_below is not None:
+        etco2 = None if bedside.airway_secured else bedside.value("etco2")
+        return etco2 is None or etco2 < wants.etco2_below
+    index = shock_index(bedside)
+    return index is None or wants.shock_index_below is None or index < wants.shock_index_below
 
 
 def shock_index(bedside: Bedside) -> float | None:

@@ -199,6 +199,8 @@ class Wants:
     )
     not_impressions: Annotated[Impressions, "any impression but these"] = frozenset()
     shock_index_below: Annotated[float | None, "heart rate over systolic, where both are known"] = None
+    etco2_below: Annotated[float | None, "mmHg, where it was measured and no airway is in place"] = None
+    bleeding: Annotated[bool, "a bleeding on record: as the impression, or by its cause"] = False
     given: Annotated[frozenset[str], OneOf(words.CLASSES), "a dose on record of one of these classes"] = frozenset()
     airway: Annotated[
         bool, "a tube or a supraglottic airway in place; left out at `level`: over a hard limit; by order if unclear"
