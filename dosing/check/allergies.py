@@ -147,7 +147,7 @@ def _diseases(part: str, whole: str, *, prose: bool = False) -> tuple[frozenset[
     over = {slug for slug in timed if since is not None and not tables[slug]["from_h"]} - old
     fresh = {slug for slug in timed if since is not None and since < tables[slug]["from_h"]} | over
     asks = {slug for slug in found if "asks" in tables[slug]}
-    return frozenset(found - timed - asks | old), frozenset(timed - old - fresh | asks)
+    return frozenset(found - timed | old) - asks, frozenset(timed - old - fresh | asks - over)
 
 
 @cache

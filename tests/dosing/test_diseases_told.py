@@ -54,7 +54,7 @@ def level(treatment, dose, patient=None, **known):
     return next((each for each in (OVER, ORDER) if each in against), "")
 
 
-OVER_MIN = {"magnesium-sulfate": 20}
+OVER_MIN = {"magnesium-sulfate": 20, "tranexamic-acid": 10}
 STOCK = {
     "succinylcholine": Amount(20, "mg/mL"),
     "rocuronium": Amount(10, "mg/mL"),
@@ -195,3 +195,25 @@ def test_of_a_name_that_is_not_recognized_it_is_told_that_nothing_was_checked(na
     (found,) = limits.outside_rule_set(RULES, name=name).findings
 
     assert ("not recognized" in found.text) == told
+
+
+# Contraindicated with subarachnoid hemorrhage and an active clot (prescribing information, from memory); three months
+# for a clot are chosen.
+@pytest.mark.parametrize(
+    ("told", "grave"),
+    [
+        ("fall after subarachnoid hemorrhage", ORDER),
+        ("known pulmonary embolism", ORDER),
+        ("stroke 2 h ago", ORDER),
+        ("inferior STEMI, fell", ORDER),
+        ("STEMI", ORDER),
+        ("old stroke", ORDER),
+        ("stroke 5 years ago", ""),
+        ("no stroke", ""),
+        ("heat stroke", ""),
+        ("stab to the chest", ""),
+    ],
+)
+def test_tranexamic_acid_with_a_clot_or_a_bleeding_round_the_brain_waits_for_an_order(told, grave):
+    assert level("tranexamic-acid", (1000, "mg"), complaint=told) == grave
+    assert level("tranexamic-acid", (1000, "mg"), adult(allergies=(told,))) == grave
