@@ -18,12 +18,16 @@ SAME_DAY_MIN = 12 * 60  # a time of day says for so long which it was: common pr
 
 
 def findings(question: Question, aparts: Iterable[Apart]) -> Iterator[Finding]:
-    """Of each the newest dose that speaks against what is asked about."""
+    """Of each the newest dose that speaks against what is asked about; the same words once."""
+    told: set[str] = set()
     for rule in aparts:
         if not fits(rule.where, question.limits.person):
             continue
-        found = (_against(question, rule, dose) for dose in question.bedside.newest_of(rule.drugs))
-        yield from [each for each in found if each is not None][:1]
+        against = (_against(question, rule, dose) for dose in question.bedside.newest_of(rule.drugs))
+        found = next((each for each in against if each is not None), None)
+        if found is not None and found.text not in told:
+            told.add(found.text)
+            yield found
 
 
 def ago(at: datetime, dose: Dose, runs: bool) -> str:
@@ -41,7 +45,7 @@ def _against(question: Question, rule: Apart, dose: Dose) -> Finding | None:
         return None
     runs = known is not None and known.form == "infusion" and bedside.running(dose)
     last = dose.ended_at or dose.given_at
-    if not runs and bedside.at - last > timedelta(minutes=rule.minutes):
+    if not _acts(rule, bedside.at - last, runs):
         return None
     since = ago(bedside.at, dose, runs)
     if not runs and rule.minutes <= SAME_DAY_MIN:  # so it stands still, as what an order covers must
@@ -49,3 +53,10 @@ def _against(question: Question, rule: Apart, dose: Dose) -> Finding | None:
     words = f"{known.title if known else dose.name} {since}: {rule.text}"
     code = "contraindicated" if rule.level == "over_hard_limit" else "history"
     return question.find(code, words, rule.source, Amount(rule.minutes, "min"), rule.level)
+
+
+def _acts(rule: Apart, since: timedelta, runs: bool) -> bool:
+    """Whether the other still acts, and no other rule tells it."""
+    if rule.after_minutes is not None and (runs or since <= timedelta(minutes=rule.after_minutes)):
+        return False
+    return runs or since <= timedelta(minutes=rule.minutes)

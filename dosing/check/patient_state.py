@@ -143,7 +143,8 @@ def _opioid_with_sedative(question: Question) -> Findings:
 
 
 def _apart(question: Question) -> Findings:
-    yield from apart.findings(question, question.treatment.apart)
+    if not _breathed_for(question):
+        yield from apart.findings(question, question.treatment.apart)
 
 
 def _may_overload(question: Question) -> bool:

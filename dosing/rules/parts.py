@@ -224,6 +224,7 @@ class Apart:
     minutes: Annotated[float, "min for which they act"]
     text: Annotated[DrugText, "what the two do together"]
     source: Source
+    after_minutes: Annotated[float | None, "told only later than so many min: up to then another rule tells it"] = None
     indications: Annotated[frozenset[str], "where they were given for one of these; left out: for anything"] = (
         frozenset()
     )

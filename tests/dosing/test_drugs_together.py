@@ -93,6 +93,38 @@ def test_an_opioid_or_sedative_that_the_rules_lack_counts_as_one(treatment, dose
     assert grave(code, treatment, dose, (before,)) == level
 
 
+# Midazolam label, boxed warning (from memory): with an opioid the breathing stops. That it acts for 60 min, 120 by
+# mouth or into a muscle, is chosen. Within 10 min another finding tells it.
+@pytest.mark.parametrize("airways", [(), (TUBE,)])
+@pytest.mark.parametrize(
+    ("treatment", "dose", "before", "level"),
+    [
+        ("fentanyl", (50, "mcg"), of_rules("midazolam", 11, 5, "mg"), CAUTION),
+        ("fentanyl", (50, "mcg"), of_rules("midazolam", 10, 5, "mg"), ""),
+        ("fentanyl", (50, "mcg"), of_rules("midazolam", 60, 5, "mg"), CAUTION),
+        ("fentanyl", (50, "mcg"), of_rules("midazolam", 61, 5, "mg"), ""),
+        ("fentanyl", (50, "mcg"), given("midazolam", 119, 10, "mg", route="IM"), CAUTION),
+        ("fentanyl", (50, "mcg"), given("midazolam", 121, 10, "mg", route="IM"), ""),
+        ("fentanyl", (50, "mcg"), other("lorazepam 2 mg", 30), CAUTION),
+        ("fentanyl", (50, "mcg"), other("morphine 10 mg", 30), CAUTION),
+        ("fentanyl", (50, "mcg"), other("methadone", 110, route="PO"), CAUTION),
+        ("fentanyl", (50, "mcg"), other("fentanyl patch", 110, route=""), CAUTION),
+        ("fentanyl", (50, "mcg"), other("haloperidol", 30), ""),
+        ("fentanyl", (50, "mcg"), of_rules("fentanyl", 15, 50, "mcg"), ""),
+        ("midazolam", (2, "mg"), of_rules("fentanyl", 30, 100, "mcg"), CAUTION),
+        ("midazolam", (2, "mg"), other("hydromorphone", 59), CAUTION),
+        ("midazolam", (2, "mg"), of_rules("midazolam", 30, 2, "mg"), ""),
+        ("ketamine", (20, "mg"), other("morphine", 30), CAUTION),
+    ],
+)
+def test_an_opioid_or_sedative_that_still_acts_is_told_without_a_tube(treatment, dose, before, level, airways):
+    known = facts(adult(), **FINE, signs=FAST, doses=(before,), airways=airways)
+    found = check(treatment, *dose, known, stock=Amount(50, "mg/mL") if treatment == "ketamine" else None).findings
+    of_it = [each.level for each in found if "it still acts; together they can stop the breathing" in each.text]
+
+    assert of_it == ([level] if level and not airways else [])
+
+
 # Who is paralyzed may be awake (pharmacists' airway series, read): a sedative before, and again by the clock.
 @pytest.mark.parametrize(
     ("before", "told"),

@@ -259,6 +259,29 @@ def test_what_drives_the_heart_is_not_begun_or_raised_unheard_in_a_fast_rhythm(
         assert max(of_it, key=LEVELS.index, default="") == level
 
 
+# Life support (from memory): who is in shock from a fast rhythm is cardioverted.
+@pytest.mark.parametrize(
+    ("treatment", "value", "strength"), [("epinephrine-push-dose", 10, 10), ("phenylephrine-push-dose", 100, 100)]
+)
+@pytest.mark.parametrize(
+    ("signs", "impression", "level"),
+    [
+        ({"rhythm": "VT", "hr": 140}, "cardiogenic", CAUTION),
+        ({"rhythm": "VT", "hr": 185}, "septic", CAUTION),
+        ({"rhythm": "AF RVR", "hr": 150}, "undifferentiated", CAUTION),
+        ({"rhythm": "sinus", "hr": 149}, "septic", ""),
+        ({"rhythm": "VT", "hr": 185}, "anaphylactic", ""),
+        ({"rhythm": "sinus", "hr": 160}, "anaphylactic", ""),
+    ],
+)
+def test_a_push_in_a_fast_rhythm_names_cardioversion_first(treatment, value, strength, signs, impression, level):
+    known = facts(signs=signs, impression=impression)
+    found = check(treatment, value, "mcg", known, stock=Amount(strength, "mcg/mL")).findings
+    of_it = {each.level for each in found if "cardioversion first" in each.text}
+
+    assert of_it == ({level} if level else set())
+
+
 # A transplanted heart has no vagus nerve (case series); the glands have theirs.
 @pytest.mark.parametrize(
     ("history", "indication", "verdict"),
