@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from math import inf
 from typing import Any, cast
 
-from dosing.check.allergies import class_elsewhere
+from dosing.check.allergies import class_elsewhere, diseases
 from dosing.check.bands import Person
 from dosing.ground import units
 from dosing.ground.airways import airway_secured
@@ -21,7 +21,7 @@ from dosing.patient.pressure_now import PressureNow, pressure_at
 from dosing.patient.signs import gcs_total
 from dosing.rules.names import class_told, counted_as, named
 from dosing.rules.rule_set import RuleSet
-from dosing.rules.words import HISTORY
+from dosing.rules.words import DISEASES, HISTORY
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,6 +181,14 @@ def _history_told(facts: Facts, rules: RuleSet, at: datetime) -> frozenset[str]:
     return frozenset(class_elsewhere(name, rules) for name in names if name) & HISTORY
 
 
+def _diseases_told(facts: Facts, at: datetime) -> frozenset[str]:
+    """What the allergies, the complaint and the rhythm say of the history."""
+    rhythm = _newest("rhythm", facts, at)
+    texts = (*facts.patient.allergies, facts.complaint, None if rhythm is None else rhythm.value)
+    told = (each.names for text in texts if isinstance(text, str) for each in diseases(text))
+    return DISEASES & frozenset().union(*told)
+
+
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
     """The patient as the rules see it at ``at``: readings taken later do not count."""
     now = pressure_at(facts, rules, at)
@@ -193,7 +201,7 @@ def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:
         pressure_low=None if now is None else now.low,
         bleeding_cause=patient.bleeding_cause,
         likely=units.body_weight(growth.likely(patient)),
-        history=frozenset((*patient.history, *_history_told(facts, rules, at))),
+        history=frozenset((*patient.history, *_history_told(facts, rules, at), *_diseases_told(facts, at))),
         pregnancy_weeks=patient.pregnancy_weeks,
         phase=phase_at(facts.phases, at),
         glucose=_glucose(facts, at),

@@ -46,6 +46,9 @@ HISTORY = frozenset(
     {"anticoagulant", "beta_blocker", "steroid_dependent", "heart_failure", "dialysis", "maoi", "pacemaker"}
     | {"transplant"}
 )
+DISEASES = frozenset(
+    {"myasthenia"}
+)  # told as an allergy, in the complaint or as a rhythm: a history that no crew presses
 BLEEDING_CAUSES = frozenset({"trauma", "postpartum", "gut", "other"})
 MEASUREMENTS = frozenset(name for name, each in BY_NAME.items() if each.in_rules and not each.of)
 WANTS_LEVELS = frozenset({"needs_order", "over_hard_limit"})

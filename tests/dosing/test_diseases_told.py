@@ -94,6 +94,34 @@ def test_magnesium_never_meets_myasthenia_in_the_complaint(complaint, grave):
     assert level("magnesium-sulfate", (2, "g"), adult(pregnancy_weeks=36), complaint=complaint) == grave
 
 
+# Prescribing information, from memory: the muscles of breathing are weak already.
+@pytest.mark.parametrize(
+    ("treatment", "dose", "words"),
+    [
+        ("midazolam", (2, "mg"), "breathing fails sooner"),
+        ("fentanyl", (50, "mcg"), "breathing fails sooner"),
+        ("rocuronium", (90, "mg"), "far stronger and longer"),
+        ("ketamine", (20, "mg"), ""),
+    ],
+)
+@pytest.mark.parametrize(
+    ("allergies", "complaint", "told"),
+    [
+        (("myasthenia gravis",), "", True),
+        (("NKDA. Myasthenia",), "", True),
+        ((), "myasthenia crisis", True),
+        (("no myasthenia",), "", False),
+        (("penicillin",), "chest pain", False),
+    ],
+)
+def test_myasthenia_is_told_before_what_weakens_the_breathing(treatment, dose, words, allergies, complaint, told):
+    known = facts(adult(allergies=allergies), sbp=150, dbp=95, complaint=complaint)
+    found = check(treatment, *dose, known, stock=STOCK.get(treatment)).findings
+    of_it = [(each.code, each.level) for each in found if each.text.startswith("Myasthenia: ") and words in each.text]
+
+    assert of_it == ([("history", "caution")] if told and words else [])
+
+
 @pytest.mark.parametrize(
     ("told", "hours"),
     [
