@@ -14,7 +14,7 @@ WORDS = (
     _("septic"), _("hypovolemic"), _("hemorrhagic"), _("cardiogenic"), _("anaphylactic"), _("neurogenic"),
     _("obstructive"), _("undifferentiated"), _("head"), _("spinal cord"), _("torso"), _("limb"), _("trauma"),
     _("postpartum"), _("gut"), _("anticoagulant"), _("beta blocker"), _("steroid dependent"), _("heart failure"),
-    _("dialysis"), _("pacemaker"), _("transplant"), _("female"), _("male"), _("other"), _("unknown"),
+    _("dialysis"), _("pacemaker"), _("transplant"), _("myasthenia"), _("female"), _("male"), _("other"), _("unknown"),
     _("years"), _("months"), _("days"), _("year"), _("month"), _("day"),
     _("known"), _("stated"), _("estimated"), _("measured"), _("length"), _("age"),
     _("open"), _("handed over"), _("closed"), _("refused"), _("died"), _("cancelled"), _("moved"),
