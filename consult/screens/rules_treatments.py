@@ -115,7 +115,7 @@ def _given(given: Treatment | Indication, at: str, purpose: str) -> Iterator[Row
     if given.cosign:
         yield Row(_("Second physician"), "", _("co-signs each order"), given.cosign, purpose=purpose)
     for number, wants in enumerate(given.wants):
-        numbers = (wants.below, wants.at_least, wants.mother_from_years, wants.shock_index_below)
+        numbers = (wants.below, wants.at_least, wants.mother_from_years, wants.shock_index_below, wants.etco2_below)
         place = f"{at}.wants.{number}" if wants.below_by_who or any(each is not None for each in numbers) else ""
         who = _with(wants_who(wants), where_text(wants.where))
         yield Row(_GRAVITY[wants.level], who, wants_text(wants), wants.source, entry=place, purpose=purpose)

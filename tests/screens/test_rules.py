@@ -332,3 +332,11 @@ def test_with_what_a_drug_is_not_given_stands_in_words() -> None:
     assert ("Never where", "heart block, unless pacemaker") in rows
     assert ("Never where", "crackles") in rows
     assert ("Not within", "IV or IO or PO") in rows
+
+
+def test_from_which_etco2_an_opioid_needs_an_order_can_be_read_and_changed() -> None:
+    rows = [
+        row for row in treatment_rows(DEMONSTRATION.treatments["fentanyl"]) if row.value.startswith("EtCO2 60 mmHg")
+    ]
+
+    assert [(row.what, bool(row.entry)) for row in rows] == [("Needs an order where", True)]
