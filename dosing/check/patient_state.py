@@ -196,13 +196,14 @@ def _of_age(question: Question, stated: Limit) -> bool:
 
 
 def _implausible(question: Question) -> Findings:
-    """By order where a limit goes by weight; else, and of what must not wait in some patients, a caution.
+    """By order where a limit goes by the weight of a child too heavy to be true; else, or where it must not wait, told.
 
     Months typed as years make a toddler an adult of 13 kg, with an adult's fixed doses.
     """
-    told = growth.implausible_weight(question.bedside.facts.patient)
+    patient = question.bedside.facts.patient
+    told = growth.implausible_weight(patient)
     if told is not None:
-        held = question.held_by_weight and not question.treatment.never_gated_in
+        held = growth.too_heavy(patient) and question.held_by_weight and not question.treatment.never_gated_in
         yield question.find("weight_unlikely", *told, level="" if held else "caution")
 
 

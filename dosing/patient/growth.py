@@ -164,6 +164,17 @@ def implausible_weight(patient: Patient) -> tuple[str, Source] | None:
     ), source
 
 
+def too_heavy(patient: Patient) -> bool:
+    """Whether a child is heavier than any: what goes by such a weight is too much.
+
+    By one that is too low less is given, and an adult's doses have ceilings: there a caution will do.
+    """
+    if patient.weight is None:
+        return False
+    _, high, source = plausible_kg(patient.age, patient.sex)
+    return source.id == "implausible" and patient.weight.value > high
+
+
 def _asked_back(weight: Weight, age: Age | None, sex: str) -> list[str]:
     low, high = usual_kg(age, sex)
     if low <= weight.value <= high:

@@ -35,7 +35,7 @@ def guidance(facts: Facts, rules: RuleSet, now: datetime) -> list[Plain]:
     Beside the contract's keys each has ``indications`` (a row like it for each that it has), ``by_route`` (amounts of
     routes with limits of their own), ``findings`` (what stands now), ``by_order``, ``guide``, ``routes``, ``usual``
     (amounts to choose from) and ``limit_sources``; of what is ``held``, for this patient must not get it now, no amount
-    is told, nor of what hangs on a weight that is almost impossible. ``no_mother``: it is for a pregnancy or after a
+    is told, nor of what goes by a weight that hardly any child has. ``no_mother``: it is for a pregnancy or after a
     birth, and none is on record. A push ``wears_off``, an infusion ``from_pushes``, the rate that the last pushes of
     its drug come to.
     """
@@ -113,11 +113,11 @@ def _offered(question: Question, unit: str, still: Quantity | None, *, held: boo
 
 
 def _doubted(question: Question) -> bool:
-    """Whether the weight is almost impossible, so that no amount may follow from it: weight or age is typed wrong.
+    """Whether a child can hardly weigh so much, so that no amount may follow from it: weight or age is typed wrong.
 
     Not of what nothing may hold back.
     """
-    return question.held_by_weight and growth.implausible_weight(question.bedside.facts.patient) is not None
+    return question.held_by_weight and growth.too_heavy(question.bedside.facts.patient)
 
 
 def _amounts(question: Question, unit: str, bounds: Mapping[str, Quantity | None]) -> Plain:

@@ -1,4 +1,4 @@
-"""From a weight that is almost impossible no amount is offered: weight or age is typed wrong."""
+"""From a weight that hardly any child has no amount is offered: weight or age is typed wrong."""
 
 from __future__ import annotations
 
@@ -20,9 +20,11 @@ def of(years, kg, sex="unknown", **more):
     ("treatment", "indication", "known", "offered"),
     [
         ("ketamine", "pain", of(6, 400), False),
-        ("fentanyl", "pain", of(20, 13), False),  # 20 months typed as years
+        ("fentanyl", "pain", of(20, 13), True),  # 20 months typed as years: by 13 kg, whatever the age
         ("midazolam", "sedation", of(20, 13), True),  # goes by no weight: a caution alone
-        ("fentanyl", "pain", of(40, 260), False),
+        ("fentanyl", "pain", of(40, 260), True),  # an adult's doses have ceilings
+        ("crystalloid-bolus", None, of(58, 20.5, sbp=80, dbp=40), True),
+        ("fentanyl", "pain", of(6, 4), True),  # less by far than the child needs: told
         ("midazolam", "sedation", of(40, 260), True),  # goes by no weight
         ("ketamine", "pain", of(6, 20), True),
         ("fentanyl", "pain", of(40, 249), True),
@@ -48,6 +50,7 @@ def test_no_amount_follows_from_an_impossible_weight(treatment, indication, know
         ("epinephrine-im", None, (0.3, "mg"), "IM", of(5, 60, sex="male", impression="anaphylactic"), "caution"),
         ("epinephrine-im", None, (0.3, "mg"), "IM", of(5, 60, sex="male"), "caution"),  # anaphylaxis, not told as such
         ("fentanyl", "pain", (18, "mcg"), "IV", of(5, 18), ""),
+        ("fentanyl", "pain", (20, "mcg"), "IV", of(58, 20.5), "caution"),
         ("fentanyl", "pain", (30, "mcg"), "IV", of(5, 30), ""),
     ],
 )
