@@ -69,9 +69,9 @@ def known_since(actor: Actor, case: Case, order_id: str, now: datetime) -> tuple
     access.require_writer(actor)
     known = load(case)
     order = known.state.order(order_id)
-    if order is None or order.read_back_at is None or order.check is None or (order.titrate and order.given):
+    if order is None or order.read_back_at is None or order.check is None or order.treatment == OTHER:
         return ()
-    if order.treatment == OTHER:
+    if order.titrate and order.given:
         return ()
     at = max(now, order.read_back_at)
     known = known.whole(at)

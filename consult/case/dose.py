@@ -12,6 +12,7 @@ from consult.case import lost_line
 from consult.case.entries import ChangeEntry, DoseEntry, OrderEntry, Proposed
 from consult.state.check import Check
 from consult.state.parts import Given, Order
+from dosing.check.infusion import last_set
 from dosing.ground import text
 from dosing.ground.containers import newest_in_hand
 from dosing.ground.facts import Amount, Facts, Proposal, Rate
@@ -138,10 +139,10 @@ def _rate(dose: Given, change: ChangeEntry, at: datetime, check: Check | None) -
     """The rate from then on: the one stated, none while held, the one before again; None where it never had one."""
     if change.amount is not None and check is not None:
         return Rate(at, change.amount, check.weight_used)
-    ran = [each for each in dose.rates if each.amount is not None]
-    if not ran:
+    ran = last_set(dose)
+    if ran is None:
         return None
-    return replace(ran[-1], at=at) if change.status == "running" else Rate(at, None)
+    return replace(ran, at=at) if change.status == "running" else Rate(at, None)
 
 
 def title_of(entry: Proposed | Order, rules: RuleSet) -> str:

@@ -142,7 +142,7 @@ def _diseases(part: str, whole: str, *, prose: bool = False) -> tuple[frozenset[
         if words_of(_american(name)) in words and not (prose and name.removesuffix("s").isupper())
     }
     timed = {slug for slug in found if "from_h" in tables[slug]}
-    since = hours_ago(part) if hours_ago(part) is not None else hours_ago(whole)
+    since = next((hours for text in (part, whole) if (hours := hours_ago(text)) is not None), None)
     old = {slug for slug in timed if since is not None and tables[slug]["from_h"] <= since < tables[slug]["until_h"]}
     over = {slug for slug in timed if since is not None and not tables[slug]["from_h"]} - old
     fresh = {slug for slug in timed if since is not None and since < tables[slug]["from_h"]} | over

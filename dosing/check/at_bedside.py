@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import inf
 from typing import Any, cast
 
-from dosing.check.allergies import class_elsewhere, diseases
+from dosing.check.allergies import Told, class_elsewhere, diseases
 from dosing.check.bands import Person
 from dosing.ground import units
 from dosing.ground.airways import airway_secured
@@ -114,6 +115,11 @@ class Bedside:
         phase = phase_at(self.facts.phases, dose.given_at)
         return class_told(dose.name, dose.route, self.rules, phase) or class_elsewhere(dose.name, self.rules)
 
+    @property
+    def diseases(self) -> Iterator[Told]:
+        """What of the complaint and the rhythm forbids a drug."""
+        return (each for text in _told(self.facts, self.at) for each in diseases(text))
+
     @once
     def _by_drug(self) -> dict[str, list[Dose]]:
         """What was given up to this moment, newest first, by its drug; else by its class and the drugs of its name."""
@@ -183,10 +189,14 @@ def _history_told(facts: Facts, rules: RuleSet, at: datetime) -> frozenset[str]:
 
 def _diseases_told(facts: Facts, at: datetime) -> frozenset[str]:
     """What the allergies, the complaint and the rhythm say of the history."""
-    rhythm = _newest("rhythm", facts, at)
-    texts = (*facts.patient.allergies, facts.complaint, None if rhythm is None else rhythm.value)
-    told = (each.names for text in texts if isinstance(text, str) for each in diseases(text))
+    told = (each.names for text in (*facts.patient.allergies, *_told(facts, at)) for each in diseases(text))
     return DISEASES & frozenset().union(*told)
+
+
+def _told(facts: Facts, at: datetime) -> tuple[str, ...]:
+    """What beside the allergies is told in words that may name a disease: the complaint, and the newest rhythm."""
+    rhythm = _newest("rhythm", facts, at)
+    return tuple(text for text in (facts.complaint, rhythm and rhythm.value) if isinstance(text, str))
 
 
 def bedside(facts: Facts, rules: RuleSet, at: datetime) -> Bedside:

@@ -38,8 +38,7 @@ def _allergy(question: Question) -> Findings:
 
 def _disease(question: Question) -> Findings:
     """What the complaint or the rhythm tells that forbids the treatment."""
-    told = (question.bedside.facts.complaint, question.bedside.latest("rhythm"))
-    for each in (each for text in told if isinstance(text, str) for each in allergies.diseases(text)):
+    for each in question.bedside.diseases:
         if allergies.forbids(each, question.treatment):
             yield _never(question, each.text)
         elif allergies.unsure(each, question.treatment):

@@ -47,8 +47,7 @@ def from_another_bag(asked: Proposed) -> bool:
 def _in_force(asked: Proposed) -> list[tuple[Quantity | None, Dose]]:
     """What a new rate would change, with the rate of each."""
     question = asked.question
-    alike = [each for each in question.bedside.still_running if each.treatment == question.treatment.slug]
-    return [(in_force(question, dose), dose) for dose in alike if question.new_rate]
+    return [(in_force(question, dose), dose) for dose in question.of_it_running if question.new_rate]
 
 
 def _how(dose: Dose) -> str:

@@ -251,6 +251,11 @@ class Question:
         return any(wants.ungated and self.meets(wants) for wants in self.wants)
 
     @once
+    def of_it_running(self) -> tuple[Dose, ...]:
+        """What of this treatment runs, or is held, oldest first."""
+        return tuple(dose for dose in self.bedside.still_running if dose.treatment == self.treatment.slug)
+
+    @once
     def held_by_weight(self) -> bool:
         """Whether a limit goes by weight, and a doubtful one may hold this back here."""
         return self.limits.uses_weight() and not self.never_gated
@@ -264,10 +269,6 @@ class Question:
     def meets(self, wants: Wants) -> bool:
         """Whether a sign that the treatment wants is there; one that was never measured is not."""
         return wanted.meets(self.bedside, wants)
-
-    def below(self, wants: Wants) -> float | None:
-        """Under what a measurement should be for this patient, None where the treatment does not say."""
-        return wanted.below(self.bedside, wants)
 
     def find(
         self, code: str, words: str, source: Source | None = None, limit: Amount | None = None, level: str = ""

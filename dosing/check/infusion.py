@@ -10,7 +10,7 @@ from dosing.check.case import Question
 from dosing.check.findings import Finding
 from dosing.ground import text, units
 from dosing.ground.exact import HALF
-from dosing.ground.facts import Amount, Rate, Weight
+from dosing.ground.facts import Amount, Dose, Rate, Weight
 from dosing.ground.language import gettext as _
 from dosing.ground.units import Quantity, WrongUnit
 from dosing.rules.rule_set import PumpRule
@@ -43,6 +43,11 @@ def absolute(dose_rate: Quantity, weight: Quantity | None) -> Quantity | None:
     if weight is None:
         return None
     return dose_rate * weight
+
+
+def last_set(dose: Dose) -> Rate | None:
+    """The rate that an infusion was set to last, of one that is held the rate before its pause."""
+    return next((rate for rate in reversed(dose.rates) if rate.amount is not None), None)
 
 
 def set_for(rate: Rate, weight: Weight | None) -> Amount | None:

@@ -66,9 +66,8 @@ def of_bag(asked: Proposed, concentration: Amount) -> list[Finding]:
 def _another_bag(asked: Proposed) -> list[Finding]:
     """A new rate of another strength than the bag that runs, and what it would be of that bag."""
     question, stated = asked.question, asked.proposal.concentration
-    alike = [each for each in question.bedside.still_running if each.treatment == question.treatment.slug]
-    hung = {each.concentration for each in alike if each.concentration is not None} if question.new_rate else set()
-    if stated is None or len(hung) != 1:
+    hung = {each.concentration for each in question.of_it_running if each.concentration is not None}
+    if stated is None or not question.new_rate or len(hung) != 1:
         return []
     (runs,) = hung
     exact, now = units.quantity(runs), units.quantity(stated)

@@ -13,7 +13,7 @@ from msgspec import structs
 
 from dosing.check.case import Question, asked_for, bedside
 from dosing.check.dosage import Proposed, proposed
-from dosing.check.infusion import set_for
+from dosing.check.infusion import last_set, set_for
 from dosing.ground import text, units
 from dosing.ground.facts import Amount, Dose, Facts, Proposal
 from dosing.ground.language import gettext as _
@@ -49,8 +49,8 @@ def _rate(question: Question, rate: Amount | None, facts: Facts) -> Iterator[str
     """``Pump 30 mL/h, now 0.05 mcg/kg/min``, of what runs, for the weight by now; what begins stands with its dose."""
     known = _running(question)
     if rate is not None and known is not None and known.amount is not None:
-        set_at = next(each for each in reversed(known.rates) if each.amount is not None)
-        runs = set_for(set_at, facts.patient.weight) or known.amount
+        was_set = last_set(known)
+        runs = (was_set and set_for(was_set, facts.patient.weight)) or known.amount
         now = f"{_('held, was ') if known.status == 'held' else ''}{text.amount_text(runs)}"
         yield _("Pump {rate}, now {now}", rate=text.amount_text(rate), now=now)
 

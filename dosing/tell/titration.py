@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 
 from msgspec import Struct
 
-from dosing.check.infusion import restated, set_for
+from dosing.check.infusion import last_set, restated, set_for
 from dosing.ground import text, units
 from dosing.ground.exact import exact
-from dosing.ground.facts import Amount, Dose, Number, Order, Rate, Weight
+from dosing.ground.facts import Amount, Dose, Number, Order, Weight
 from dosing.ground.kinds import Id, Time
 from dosing.ground.language import gettext as _
 from dosing.ground.titration import Titration
@@ -76,7 +76,7 @@ def stands(
     order: Order, dose: Dose, pressure: float | None, weight: Weight | None, well_above: float
 ) -> Titrating | None:
     """Where the order stands with what runs by it and the newest `pressure` in mmHg; None where rates say nothing."""
-    titrate, rate = order.titrate, _newest(dose)
+    titrate, rate = order.titrate, last_set(dose)
     running = set_for(rate, weight) if rate else None
     if titrate is None or order.amount is None or running is None:
         return None
@@ -112,10 +112,6 @@ def _above(pressure: float | None, floor: float, least: float) -> float | None:
     """By how much a pressure is above the goal, where that is at least so much: exactly, as 79.99 is not 80."""
     by = None if pressure is None else exact(pressure) - exact(floor)
     return None if by is None or by < exact(least) else float(by)
-
-
-def _newest(dose: Dose) -> Rate | None:
-    return next((rate for rate in reversed(dose.rates) if rate.amount is not None), None)
 
 
 def _next_at(dose: Dose, titrate: Titration) -> datetime:

@@ -24,9 +24,9 @@ from consult.clock import utc
 from consult.events import Event, OrderRestated
 from consult.state.check import Check, Finding, KnownSince
 from consult.state.parts import Author, Given, Order
-from dosing.check.infusion import set_for
+from dosing.check.infusion import last_set, set_for
 from dosing.check.known_since import alike, news
-from dosing.ground.facts import Facts, Patient, Proposal, Rate
+from dosing.ground.facts import Facts, Patient, Proposal
 from dosing.ground.language import gettext as _
 from dosing.tell import set_for as told
 from dosing.watch.causes import Cause
@@ -135,14 +135,16 @@ def about_what_runs(case: Learned) -> tuple[dict[str, tuple[KnownSince, ...]], l
 
 def _lead(case: Learned, dose: Given) -> str:
     """What its rate is for another weight; else since when it is known, and that it runs."""
-    other = told.told(_rate(dose), dose.concentration, case.after.patient.weight) if case.weighed and dose.rates else ""
+    rate, weight = last_set(dose), case.after.patient.weight
+    other = told.told(rate, dose.concentration, weight) if case.weighed and rate else ""
     since = _("running, and known only since {time}: ", time=utc(case.at))
     return f"{other}; " if other else since
 
 
 def _running(case: Learned, dose: Given, facts: Facts) -> list[Finding]:
     """What the rules find in what runs: in its rate, as one that is set now; in a bolus, as when it was begun."""
-    amount = set_for(_rate(dose), facts.patient.weight) if dose.rates else dose.amount
+    rate = last_set(dose)
+    amount = set_for(rate, facts.patient.weight) if rate else dose.amount
     if amount is None:
         return []
     if not dose.rates:
@@ -160,8 +162,3 @@ def _check(case: Learned, proposal: Proposal, facts: Facts) -> Check | None:
         return checked(proposal, facts, case.known.rules)
     except problems.Invalid:
         return None
-
-
-def _rate(dose: Given) -> Rate:
-    """The rate in force, of what is held the one before."""
-    return next(rate for rate in reversed(dose.rates) if rate.amount is not None)
